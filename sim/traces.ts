@@ -1,0 +1,42 @@
+/** What the virtual parts did, written down by the parts themselves: the judge of every promise. Times in µs. */
+export interface TraceSample {
+  atUs: number;
+  value: number | string;
+}
+
+/**
+ * Names in use: `button` 0/1 raw contact, `coil` 0/1, `blades` 0/1 crossing the lens, `frame` sequence number,
+ * `head` dots heated in a line, `paper` dot lines moved so far, `lamp` 0/1, `lamp-pattern` name, `motor-in` 0/1,
+ * `motor-out` 0/1, `supply` volts, `fault` what was done to the rig, `state` the machine’s states.
+ */
+export type TraceName =
+  | 'button'
+  | 'coil'
+  | 'blades'
+  | 'frame'
+  | 'head'
+  | 'paper'
+  | 'lamp'
+  | 'lamp-pattern'
+  | 'motor-in'
+  | 'motor-out'
+  | 'supply'
+  | 'fault'
+  | 'state';
+
+export interface Traces {
+  record(name: TraceName, value: number | string): void;
+  of(name: TraceName): readonly TraceSample[];
+}
+
+export const createTraces = (nowUs: () => number): Traces => {
+  const all = new Map<TraceName, TraceSample[]>();
+  return {
+    record(name, value) {
+      const samples = all.get(name);
+      if (samples) samples.push({ atUs: nowUs(), value });
+      else all.set(name, [{ atUs: nowUs(), value }]);
+    },
+    of: name => all.get(name) ?? [],
+  };
+};

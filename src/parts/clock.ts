@@ -1,0 +1,36 @@
+/** Takes back what was started. Calling it twice is harmless. */
+export type Undo = () => void;
+
+/**
+ * The one clock of machine and drivers. Its time is logical: it moves only when a timer falls due or an input is taken
+ * in (see `Inlet`), so that the same inputs at the same stamps give the same run on the board and at the desk.
+ */
+export interface Clock {
+  /** Microseconds (integer) since the start; never steps back. */
+  nowUs(): number;
+  /** Milliseconds since 1970 as the board believes; may step when the board learns the time. */
+  wallMs(): number;
+  /** Calls `due` once, `delayUs` from now. Timers that fall due at the same microsecond fire in the order they were set. */
+  after(delayUs: number, due: () => void): Undo;
+}
+
+/**
+ * The one door by which anything from outside reaches the machine. `take` stamps the input, first fires every timer due
+ * up to that stamp, then hands it to the recording, then runs `deliver`.
+ */
+export interface Inlet {
+  take(part: PartName, said: Record<string, unknown>, deliver: () => void): void;
+}
+
+export type PartName =
+  | 'button'
+  | 'shutter'
+  | 'webcam'
+  | 'darkroom'
+  | 'printer'
+  | 'lamp'
+  | 'motor'
+  | 'album'
+  | 'supply'
+  | 'clock'
+  | 'service';

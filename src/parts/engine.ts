@@ -1,0 +1,42 @@
+import type { Undo } from './clock.ts';
+import type { Dots } from './darkroom.ts';
+
+/** Why the printer can't print now; several may hold at once. */
+export interface PrinterCondition {
+  /** The wire is gone. */
+  lost: boolean;
+  paperOut: boolean;
+  lidOpen: boolean;
+  /** Over its temperature by its own word, or by the head model. */
+  headHot: boolean;
+  /** Off line for another reason, or a cutter/unrecoverable error. */
+  offLine: boolean;
+  /** Little paper left by its sensor: a warning that doesn't stop printing. */
+  nearEnd: boolean;
+}
+
+export type EngineSaid =
+  | { kind: 'condition'; condition: PrinterCondition }
+  /** The printer's own feed button, heard in its status. */
+  | { kind: 'fed'; feeding: boolean };
+
+export type JobSaid =
+  /** `lines` of the job's dot lines are on paper, by the printer's word or by the model. First one: the first dot. */
+  | { kind: 'progress'; lines: number; ofLines: number }
+  /** Everything sent is on paper. `paperLines`: dot lines of paper that moved. */
+  | { kind: 'done'; paperLines: number }
+  /** Cut short; the condition says why. Counts as not printed. */
+  | { kind: 'stopped'; paperLines: number };
+
+/** Dots to paper: plan, bytes, pacing, head and supply limits, status. One job at a time. */
+export interface PrintEngine {
+  open(heard: (said: EngineSaid) => void): Undo;
+  /** The picture itself, without its tail. Undoing stops it and leaves the printer fit for the next job. */
+  printBody(dots: Dots, heard: (said: JobSaid) => void): Undo;
+  /** What closes a picture: imprint (mark and number) and feed to the tear edge. A picture counts as printed once its tail is out. */
+  printTail(shot: number, heard: (said: JobSaid) => void): Undo;
+  /** Moves paper by dot lines; negative is back, where the profile can. */
+  feed(lines: number, heard: (said: JobSaid) => void): Undo;
+  /** Estimated time until the head may print again after a rest, microseconds; 0 when it may now. */
+  restUs(): number;
+}
