@@ -1,4 +1,4 @@
-import type { ParseArgsOptionsConfig } from 'node:util';
+import type { ParseArgsConfig } from 'node:util';
 
 export interface OptionEntry {
   type: 'string' | 'boolean';
@@ -41,7 +41,7 @@ export interface Command {
   run(given: Given, io: Io): Promise<number> | number;
 }
 
-export const parseOptions = (options: Command['options']): ParseArgsOptionsConfig =>
+export const parseOptions = (options: Command['options']): NonNullable<ParseArgsConfig['options']> =>
   Object.fromEntries(
     Object.entries(options).map(([name, { type, short, multiple }]) => [
       name,
