@@ -47,7 +47,15 @@ export type Look = z.infer<typeof lookSchema>;
 
 export const configSchema = z.strictObject({
   $schema: z.optional(z.string()),
-  camera: group({ name: text('slip', 'Name of this camera, in captions and marks', 12) }, 'The camera as a whole'),
+  camera: group(
+    {
+      name: text('slip', 'Name of this camera, in captions', 20),
+      mark: z
+        ._default(z.string().check(z.regex(/^[A-Z0-9]{1,4}$/)), 'SLIP')
+        .register(z.globalRegistry, { description: 'What the printed code calls this camera: 1 to 4 of A–Z and 0–9' }),
+    },
+    'The camera as a whole',
+  ),
   gpio: group(
     {
       access: choice(['auto', 'chip', 'sysfs'], 'auto', 'Character device where there is one, or the older sysfs'),
