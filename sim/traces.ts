@@ -7,7 +7,8 @@ export interface TraceSample {
 /**
  * Names in use: `button` 0/1 raw contact, `coil` 0/1, `blades` 0/1 crossing the lens, `frame` sequence number,
  * `head` dots heated in a line, `paper` dot lines moved so far, `lamp` 0/1, `lamp-pattern` name, `motor-in` 0/1,
- * `motor-out` 0/1, `supply` volts, `fault` what was done to the rig, `state` the machine’s states.
+ * `motor-out` 0/1, `supply` volts, `fault` what was done to the rig, `state` the machine’s states, `coil-limit` µs on
+ * when the coil's own guard had to act (0: a pulse was refused), `develop` "shot sequence" handed to the darkroom.
  */
 export type TraceName =
   | 'button'
@@ -22,7 +23,9 @@ export type TraceName =
   | 'motor-out'
   | 'supply'
   | 'fault'
-  | 'state';
+  | 'state'
+  | 'coil-limit'
+  | 'develop';
 
 export interface Traces {
   record(name: TraceName, value: number | string): void;
