@@ -4,6 +4,8 @@ import type { Dots } from '../../src/parts/darkroom.ts';
 
 /** Sub-pixels a dot of the ink raster. */
 export const perDot = 6;
+/** Bare paper around the dots, since round dots reach beyond the outermost cells. */
+export const padDots = 2;
 
 /** Dots under each other on one strip, centred; `tops` are the first rows of each. */
 export const stack = (parts: readonly Dots[], widthDots: number): { dots: Dots; tops: number[] } => {
@@ -20,9 +22,9 @@ export const stack = (parts: readonly Dots[], widthDots: number): { dots: Dots; 
   return { dots: { widthDots, heightDots, strideBytes, data }, tops };
 };
 
-/** Round dots that overlap, as coverage at `perDot` sub-pixels a dot: 0 is ink, 255 bare paper. */
+/** Round dots that overlap, as coverage at `perDot` sub-pixels a dot: 0 is ink, 255 bare paper; padded by `padDots`. */
 export const inkRaster = ({ widthDots, heightDots, strideBytes, data }: Dots, radiusDots: number): Grey => {
-  const raster = createGrey(widthDots * perDot, heightDots * perDot);
+  const raster = createGrey((widthDots + 2 * padDots) * perDot, (heightDots + 2 * padDots) * perDot);
   raster.data.fill(255);
   const reach = Math.ceil(radiusDots * perDot);
   const stamp: number[] = [];
@@ -32,8 +34,8 @@ export const inkRaster = ({ widthDots, heightDots, strideBytes, data }: Dots, ra
   for (let y = 0; y < heightDots; y++)
     for (let x = 0; x < widthDots; x++) {
       if (!((data[y * strideBytes + (x >> 3)] >> (7 - (x & 7))) & 1)) continue;
-      const cx = x * perDot + perDot / 2;
-      const cy = y * perDot + perDot / 2;
+      const cx = (x + padDots + 0.5) * perDot;
+      const cy = (y + padDots + 0.5) * perDot;
       for (let i = 0; i < stamp.length; i += 2) {
         const px = cx + stamp[i];
         const py = cy + stamp[i + 1];

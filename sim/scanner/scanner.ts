@@ -4,7 +4,7 @@ import type { Homography } from '../../src/gather/homography.ts';
 import { homographyFrom, project } from '../../src/gather/homography.ts';
 import type { Dots } from '../../src/parts/darkroom.ts';
 import type { Chance } from '../random.ts';
-import { inkRaster, perDot } from './raster.ts';
+import { inkRaster, padDots, perDot } from './raster.ts';
 
 /** A strip on the virtual glass. */
 export interface LaidStrip {
@@ -197,8 +197,9 @@ export const takeScan = (
           y > dots.heightDots + marginDots + torn
         )
           continue;
-        const inside = x > -1 && y > -1 && x < dots.widthDots + 1 && y < dots.heightDots + 1;
-        const cover = inside ? 1 - sample(raster, x * scale - 0.5, y * scale - 0.5) / 255 : 0;
+        const inside =
+          x > 1 - padDots && y > 1 - padDots && x < dots.widthDots + padDots - 1 && y < dots.heightDots + padDots - 1;
+        const cover = inside ? 1 - sample(raster, (x + padDots) * scale - 0.5, (y + padDots) * scale - 0.5) / 255 : 0;
         image.data[py * widthPx + px] = Math.round(paperGrey - ink * cover);
       }
   }

@@ -1,0 +1,83 @@
+import type { Grey } from './grey.ts';
+import { solve } from './homography.ts';
+
+/** Even light: darkness 0 (bare paper) … 1 (ink), as floats, of a rectified picture. */
+export interface Ink {
+  width: number;
+  height: number;
+  data: Float32Array;
+}
+
+const blocksAcross = 12;
+
+/** Quadratic surface in −1…1 coordinates through weighted values. */
+const terms = (x: number, y: number) => [1, x, y, x * x, x * y, y * y];
+
+const fitSurface = (points: readonly { x: number; y: number; value: number; weight: number }[]): number[] | null => {
+  const rows = Array.from({ length: 6 }, () => new Array<number>(7).fill(0));
+  for (const { x, y, value, weight } of points) {
+    const t = terms(x, y);
+    for (let i = 0; i < 6; i++) {
+      for (let j = 0; j < 6; j++) rows[i][j] += weight * t[i] * t[j];
+      rows[i][6] += weight * t[i] * value;
+    }
+  }
+  return solve(rows);
+};
+
+const percentile = (counts: Uint32Array, share: number): number => {
+  const total = counts.reduce((sum, n) => sum + n, 0);
+  let seen = 0;
+  for (let value = 0; value < counts.length; value++) {
+    seen += counts[value];
+    if (seen >= share * total) return value;
+  }
+  return counts.length - 1;
+};
+
+/**
+ * Takes uneven light out: the paper's brightness is a smooth surface through the brightest parts of each block; blocks
+ * of solid black, which show no paper, lie far below that surface and are left out in the second round.
+ */
+export const evenLight = (image: Grey): Ink => {
+  const { widthPx, heightPx, data } = image;
+  const size = Math.max(8, Math.round(widthPx / blocksAcross));
+  const points: { x: number; y: number; value: number; weight: number }[] = [];
+  for (let top = 0; top + size / 2 < heightPx; top += size)
+    for (let left = 0; left + size / 2 < widthPx; left += size) {
+      const counts = new Uint32Array(256);
+      for (let y = top; y < Math.min(top + size, heightPx); y += 2)
+        for (let x = left; x < Math.min(left + size, widthPx); x += 2) counts[data[y * widthPx + x]]++;
+      points.push({
+        x: ((left + size / 2) / widthPx) * 2 - 1,
+        y: ((top + size / 2) / heightPx) * 2 - 1,
+        value: percentile(counts, 0.97),
+        weight: 1,
+      });
+    }
+  const flat = [Math.max(1, ...points.map(point => point.value)), 0, 0, 0, 0, 0];
+  let surface = fitSurface(points) ?? flat;
+  for (let round = 0; round < 4; round++) {
+    for (const point of points) {
+      const off = point.value - terms(point.x, point.y).reduce((sum, term, i) => sum + term * surface[i], 0);
+      point.weight = off < -12 ? 0.02 : 1;
+    }
+    surface = fitSurface(points) ?? flat;
+  }
+  const ink: Ink = { width: widthPx, height: heightPx, data: new Float32Array(widthPx * heightPx) };
+  const counts = new Uint32Array(256);
+  for (let y = 0; y < heightPx; y++) {
+    const v = (y / heightPx) * 2 - 1;
+    for (let x = 0; x < widthPx; x++) {
+      const u = (x / widthPx) * 2 - 1;
+      const paper =
+        surface[0] + surface[1] * u + surface[2] * v + surface[3] * u * u + surface[4] * u * v + surface[5] * v * v;
+      const share = data[y * widthPx + x] / Math.max(8, paper);
+      ink.data[y * widthPx + x] = share;
+      counts[Math.min(255, Math.round(share * 200))]++;
+    }
+  }
+  const black = Math.min(0.9, percentile(counts, 0.02) / 200);
+  for (let i = 0; i < ink.data.length; i++) ink.data[i] = (1 - ink.data[i]) / (1 - black);
+  return ink;
+};

@@ -1,0 +1,168 @@
+import { imprintGeometry } from '../print/imprint.ts';
+import { readCode } from './code.ts';
+import type { Grey, Point } from './grey.ts';
+import { sample } from './grey.ts';
+import type { Homography } from './homography.ts';
+import { homographyFrom, project } from './homography.ts';
+import type { Mark } from './marks.ts';
+
+/** A picture found by its four marks. */
+export interface FoundPicture {
+  /** Camera mark and number, or null where the code could not be read for certain. */
+  name: { mark: string; shot: number } | null;
+  widthDots: number;
+  /** Estimated by geometry alone; the lattice tells it exactly. */
+  heightDots: number;
+  /** Picture coordinates in dots (0, 0 is the upper left corner of the first dot) to pixels of the scan. */
+  toScan: Homography;
+  /** Mean pixels a dot. */
+  pxPerDot: number;
+  marks: { headLeft: Point; headRight: Point; tailLeft: Point; tailRight: Point };
+}
+
+const { markDots, gapDots, moduleDots } = imprintGeometry;
+const half = markDots / 2;
+/** Printed widths that the classes of printers have, in dots. */
+const knownWidths = [384, 576];
+const shortestBodyDots = 24;
+const longestBodyDots = 4000;
+
+const minus = (a: Point, b: Point): Point => ({ x: a.x - b.x, y: a.y - b.y });
+const dot = (a: Point, b: Point) => a.x * b.x + a.y * b.y;
+const length = (a: Point) => Math.hypot(a.x, a.y);
+
+interface Rung {
+  left: Mark;
+  right: Mark;
+  widthDots: number;
+}
+
+/** Ordered pairs of marks that lie as far apart as the two marks of one imprint do. */
+const rungsOf = (marks: readonly Mark[]): Rung[] => {
+  const rungs: Rung[] = [];
+  for (const left of marks)
+    for (const right of marks) {
+      if (left === right) continue;
+      const ratio = left.diameterPx / right.diameterPx;
+      if (ratio < 0.7 || ratio > 1.43) continue;
+      const inDots =
+        (length(minus(right, left)) / ((left.diameterPx + right.diameterPx) / 2)) * (2 * imprintGeometry.ringOuterDots);
+      for (const widthDots of knownWidths)
+        if (Math.abs(inDots / (widthDots - markDots) - 1) < 0.16) rungs.push({ left, right, widthDots });
+    }
+  return rungs;
+};
+
+/** Mean darkness along the line between two marks, over the middle of the bars' height. */
+const codeBetween = (scan: Grey, { left, right, widthDots }: Rung) => {
+  const along = minus(right, left);
+  const perDot = 1 / (widthDots - markDots);
+  // Perspective: pixels a dot change along the line; the marks' own sizes tell how.
+  const lean = Math.log(right.diameterPx / left.diameterPx);
+  const across: Point = { x: -along.y * perDot, y: along.x * perDot };
+  const inkFor = (bend: number) => (dots: number) => {
+    const t = 0.5 + dots * perDot;
+    const bent = t + bend * t * (1 - t);
+    let sum = 0;
+    for (const row of [-5, -3, -1, 1, 3, 5])
+      sum += sample(scan, left.x + along.x * bent + across.x * row, left.y + along.y * bent + across.y * row);
+    return 255 - sum / 6;
+  };
+  const bends = [...new Set([0, -lean * 0.5, -0.02, 0.02, -0.05, 0.05])];
+  for (const bend of bends) {
+    const name = readCode(inkFor(bend), moduleDots);
+    if (name) return name;
+  }
+  return null;
+};
+
+const nearestHead = (tail: Rung, rungs: readonly Rung[], used: ReadonlySet<Mark>): Rung | null => {
+  const along = minus(tail.right, tail.left);
+  const perDot = length(along) / (tail.widthDots - markDots);
+  // Reading direction left to right with the code upright: the picture lies to its left hand side.
+  const up: Point = { x: along.y / length(along), y: -along.x / length(along) };
+  let best: Rung | null = null;
+  let bestDots = longestBodyDots;
+  for (const rung of rungs) {
+    if (rung.widthDots !== tail.widthDots || used.has(rung.left) || used.has(rung.right)) continue;
+    if (rung.left === tail.left || rung.left === tail.right || rung.right === tail.left) continue;
+    const own = minus(rung.right, rung.left);
+    if (dot(own, along) < 0.94 * length(own) * length(along)) continue;
+    const rise = minus(rung.left, tail.left);
+    const height = dot(rise, up) / perDot;
+    if (height < shortestBodyDots || height > bestDots) continue;
+    if (Math.abs(dot(rise, along)) / length(along) > 0.2 * length(rise) + 2 * perDot) continue;
+    best = rung;
+    bestDots = height;
+  }
+  return best;
+};
+
+const pictureFrom = (name: FoundPicture['name'], head: Rung, tail: Rung): FoundPicture | null => {
+  const { widthDots } = tail;
+  const spanX = widthDots - markDots;
+  const topPx = length(minus(head.right, head.left));
+  const bottomPx = length(minus(tail.right, tail.left));
+  const leftPx = length(minus(tail.left, head.left));
+  const rightPx = length(minus(tail.right, head.right));
+  const pxPerDot = (topPx + bottomPx) / (2 * spanX);
+  // Foreshortening by perspective changes both spans alike to first order.
+  const heightDots = Math.round((leftPx + rightPx) / 2 / pxPerDot) - 2 * gapDots - markDots;
+  const top = -gapDots - half;
+  const bottom = heightDots + gapDots + half;
+  const toScan = homographyFrom(
+    [
+      { x: half, y: top },
+      { x: widthDots - half, y: top },
+      { x: widthDots - half, y: bottom },
+      { x: half, y: bottom },
+    ],
+    [head.left, head.right, tail.right, tail.left],
+  );
+  if (!toScan) return null;
+  const corner = project(toScan, 0, 0);
+  if (!Number.isFinite(corner.x) || !Number.isFinite(corner.y)) return null;
+  return {
+    name,
+    widthDots,
+    heightDots,
+    toScan,
+    pxPerDot,
+    marks: { headLeft: head.left, headRight: head.right, tailLeft: tail.left, tailRight: tail.right },
+  };
+};
+
+/** Puts marks together to pictures: first by codes that were read, then what is left by geometry alone. */
+export const findPictures = (scan: Grey, marks: readonly Mark[]): FoundPicture[] => {
+  const rungs = rungsOf(marks);
+  const tails: { rung: Rung; name: { mark: string; shot: number } }[] = [];
+  const used = new Set<Mark>();
+  for (const rung of rungs) {
+    if (used.has(rung.left) || used.has(rung.right)) continue;
+    const name = codeBetween(scan, rung);
+    if (!name) continue;
+    tails.push({ rung, name });
+    used.add(rung.left).add(rung.right);
+  }
+  const found: FoundPicture[] = [];
+  for (const { rung, name } of tails) {
+    const head = nearestHead(rung, rungs, used);
+    if (!head) continue;
+    const picture = pictureFrom(name, head, rung);
+    if (!picture) continue;
+    found.push(picture);
+    used.add(head.left).add(head.right);
+  }
+  // Codes that nobody could read: two rungs above each other, the way up taken from pictures that were read.
+  const way = found[0] && minus(found[0].marks.tailRight, found[0].marks.tailLeft);
+  for (const tail of rungs) {
+    if (used.has(tail.left) || used.has(tail.right)) continue;
+    if (way ? dot(way, minus(tail.right, tail.left)) <= 0 : tail.right.x < tail.left.x) continue;
+    const head = nearestHead(tail, rungs, used);
+    const picture = head && pictureFrom(null, head, tail);
+    if (!head || !picture) continue;
+    found.push(picture);
+    for (const mark of [tail.left, tail.right, head.left, head.right]) used.add(mark);
+  }
+  return found;
+};
