@@ -8,6 +8,8 @@ export interface VirtualClock extends Clock {
   /** The board learns the time: wall time moves, `nowUs` doesn't. */
   stepWall(byMs: number): void;
   readonly pending: number;
+  /** When the next timer falls due; Infinity when none is set. */
+  readonly nextUs: number;
 }
 
 interface Timer {
@@ -88,6 +90,10 @@ export const createVirtualClock = (wallAtStartMs = Date.UTC(2026, 5, 20, 18, 0, 
     },
     get pending() {
       return live;
+    },
+    get nextUs() {
+      dropDead();
+      return heap[0]?.dueUs ?? Number.POSITIVE_INFINITY;
     },
   };
   return clock;

@@ -194,7 +194,10 @@ export const createScene = (name: SceneName = 'party', seed = 1): Scene => {
 
 /** Bilinear, pixel centres on pixel centres. */
 const enlarge = (from: Float32Array, fw: number, fh: number, to: Float32Array, tw: number, th: number): void => {
-  if (fw === tw && fh === th) return to.set(from);
+  if (fw === tw && fh === th) {
+    to.set(from);
+    return;
+  }
   const columns = new Int32Array(tw);
   const parts = new Float32Array(tw);
   for (let x = 0; x < tw; x++) {
