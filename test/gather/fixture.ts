@@ -1,8 +1,8 @@
+import type { Chance } from '../../sim/random.ts';
+import { stack } from '../../sim/scanner/raster.ts';
 import type { Dots } from '../../src/parts/darkroom.ts';
 import { encodeCode128 } from '../../src/print/code128.ts';
 import { createImprint } from '../../src/print/imprint.ts';
-import { stack } from '../../sim/scanner/raster.ts';
-import type { Chance } from '../../sim/random.ts';
 
 /** A tone image made up of soft blobs and edges: 0 black … 1 white. */
 export const toneImage = (widthDots: number, heightDots: number, chance: Chance): Float32Array => {
@@ -56,7 +56,12 @@ export interface StripPicture {
 export const stripOf = (pictures: readonly StripPicture[], mark = 'SLIP'): { dots: Dots; bodyTops: number[] } => {
   const { widthDots } = pictures[0].body;
   const imprint = createImprint({ widthDots, mark, encode: encodeCode128 });
-  const white: Dots = { widthDots, heightDots: 40, strideBytes: Math.ceil(widthDots / 8), data: new Uint8Array(40 * Math.ceil(widthDots / 8)) };
+  const white: Dots = {
+    widthDots,
+    heightDots: 40,
+    strideBytes: Math.ceil(widthDots / 8),
+    data: new Uint8Array(40 * Math.ceil(widthDots / 8)),
+  };
   const parts = pictures.flatMap(({ shot, body }) => [imprint.head, body, imprint.tail(shot), white]);
   const { dots, tops } = stack(parts, widthDots);
   return { dots, bodyTops: pictures.map((_, index) => tops[index * 4 + 1]) };
