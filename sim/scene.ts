@@ -25,7 +25,7 @@ interface Mood {
 }
 
 const mood = (name: SceneName): Mood => {
-  const lamp = { at: [-1.15, 2.75, 0.35] as Vec, power: 3.4, softPx: 2.2 };
+  const lamp = { at: [-0.95, 2.45, 0.1] as Vec, power: 3.6, softPx: 2.2 };
   const party: Mood = {
     lighting: { lamp, above: 0.3, below: 0.1, rim: { from: [1.4, 0.5, 0.9], power: 0.4 } },
     bulbPower: 1,
@@ -78,24 +78,28 @@ interface Placed {
   right: Arms;
 }
 
+/** Where a group stands: the point between each guest's shoulders. Close, as people stand for a small camera. */
 const groups: readonly (readonly Vec[])[] = [
-  [[0, 1.4, 1.25]],
+  [[0, 1.25, 1.02]],
   [
-    [-0.23, 1.4, 1.6],
-    [0.24, 1.36, 1.55],
+    [-0.17, 1.27, 1.3],
+    [0.18, 1.21, 1.24],
   ],
   [
-    [-0.36, 1.42, 1.95],
-    [0.02, 1.3, 1.7],
-    [0.38, 1.4, 2.0],
+    [-0.27, 1.27, 1.58],
+    [0.02, 1.14, 1.36],
+    [0.29, 1.24, 1.6],
   ],
   [
-    [-0.42, 1.36, 2.05],
-    [-0.12, 1.52, 2.35],
-    [0.17, 1.3, 1.95],
-    [0.46, 1.45, 2.2],
+    [-0.33, 1.2, 1.72],
+    [-0.12, 1.36, 1.95],
+    [0.13, 1.13, 1.6],
+    [0.35, 1.28, 1.85],
   ],
 ];
+
+const freeArms: readonly Arms[] = ['down', 'up', 'up', 'wave', 'cup', 'hips'];
+const closeArms: readonly Arms[] = ['down', 'down', 'cup'];
 
 /**
  * A party that never took place: guests before a papered wall with bunting, bulbs and balloons, lit by one lamp.
@@ -104,7 +108,7 @@ const groups: readonly (readonly Vec[])[] = [
 export const createScene = (name: SceneName = 'party', seed = 1): Scene => {
   const { lighting, bulbPower, windowPower, noise } = mood(name);
   const casting = chance(seed).fork('guests');
-  const guests = Array.from({ length: 9 }, () => drawGuest(casting));
+  const guests = Array.from({ length: 12 }, () => drawGuest(casting));
   const shadow = createShadow();
   const brightnessOf = new Map<number, number>();
 
@@ -116,8 +120,9 @@ export const createScene = (name: SceneName = 'party', seed = 1): Scene => {
       guest: guests[(first + i * 2) % guests.length],
       at: [at[0] + luck.normal() * 0.015, at[1] + luck.normal() * 0.02, at[2] + luck.normal() * 0.04],
       luck: luck.fork(`guest ${i}`),
-      left: luck.pick<Arms>(['down', 'down', 'up', 'wave', 'cup', 'hips']),
-      right: luck.pick<Arms>(['down', 'down', 'up', 'wave', 'cup', 'cup']),
+      // Nobody raises an arm before a neighbour's face.
+      left: luck.pick(i === 0 ? freeArms : closeArms),
+      right: luck.pick(i === places.length - 1 ? freeArms : closeArms),
     }));
   };
 
@@ -146,7 +151,8 @@ export const createScene = (name: SceneName = 'party', seed = 1): Scene => {
   };
 
   const createStage = (widthPx: number, heightPx: number) => {
-    const focalPx = widthPx / 2 / halfAcross;
+    // The wider side of the sensor sees the whole angle, however it is turned.
+    const focalPx = Math.max(widthPx, heightPx) / 2 / halfAcross;
     const view = viewTowards([0, eyeY, 0], [0, eyeY, wallZ], focalPx, widthPx, heightPx);
     const depths = createDepths(widthPx, heightPx);
     shadow.cast(lighting, []);
@@ -184,7 +190,7 @@ export const createScene = (name: SceneName = 'party', seed = 1): Scene => {
       return mean;
     },
     look(atUs, widthPx, heightPx, into) {
-      const part = Math.min(1, sharpestPx / widthPx);
+      const part = Math.min(1, sharpestPx / Math.max(widthPx, heightPx));
       const drawnWidth = Math.round(widthPx * part);
       const drawnHeight = Math.round(heightPx * part);
       enlarge(stageFor(drawnWidth, drawnHeight)(atUs / 1e6), drawnWidth, drawnHeight, into, widthPx, heightPx);

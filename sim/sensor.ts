@@ -9,6 +9,8 @@ export interface SensorFigures {
   heightPx: number;
   huffmanTables: boolean;
   seed: number;
+  /** How the webcam sits in the body, clockwise degrees: an upright scene arrives turned the other way. */
+  turn: 0 | 90 | 180 | 270;
 }
 
 export interface Sensor {
@@ -65,6 +67,7 @@ export const createSensor = (figures: SensorFigures): Sensor => {
   const { format, widthPx, heightPx } = figures;
   const pixels = widthPx * heightPx;
   let light: Float32Array | null = null;
+  let upright: Float32Array | null = null;
   /** Product of exposure time and analogue gain, 1 = a whole frame period at least gain. */
   let exposure = 1;
 
@@ -77,9 +80,29 @@ export const createSensor = (figures: SensorFigures): Sensor => {
   };
   const wantedFor = (brightness: number) => Math.min(24, Math.max(0.02, middleGrey / Math.max(1e-4, brightness)));
 
+  const lookTurned = (scene: Scene, atUs: number, into: Float32Array) => {
+    if (figures.turn === 0) return scene.look(atUs, widthPx, heightPx, into);
+    const sideways = figures.turn !== 180;
+    const [uprightWidth, uprightHeight] = sideways ? [heightPx, widthPx] : [widthPx, heightPx];
+    upright ??= new Float32Array(pixels);
+    scene.look(atUs, uprightWidth, uprightHeight, upright);
+    for (let y = 0; y < heightPx; y++) {
+      for (let x = 0; x < widthPx; x++) {
+        // Where clockwise turning by `turn` will bring this pixel.
+        const [ux, uy] =
+          figures.turn === 90
+            ? [heightPx - 1 - y, x]
+            : figures.turn === 180
+              ? [widthPx - 1 - x, heightPx - 1 - y]
+              : [y, widthPx - 1 - x];
+        into[y * widthPx + x] = upright[uy * uprightWidth + ux];
+      }
+    }
+  };
+
   const luma = (scene: Scene, atUs: number, gain: number, dark: number, sequence: number): Uint8Array => {
     light ??= new Float32Array(pixels);
-    scene.look(atUs, widthPx, heightPx, light);
+    lookTurned(scene, atUs, light);
     const table = noise();
     const luck = chance(figures.seed).fork(`frame ${sequence} ${atUs}`);
     const spread = sigma(gain, scene.noise);

@@ -16,6 +16,7 @@ export interface WebcamFigures {
   /** MJPEG frames with Huffman tables, or without as some webcams send them. */
   huffmanTables: boolean;
   seed: number;
+  turn: 0 | 90 | 180 | 270;
   /** Count every frame on the `frame` trace, or only those of a watch (for long runs). */
   traceEveryFrame: boolean;
 }

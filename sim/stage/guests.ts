@@ -33,12 +33,13 @@ export interface Pose {
 }
 
 export const drawGuest = (luck: Chance): Guest => {
-  const light = 0.55 + 0.3 * luck.next();
+  const light = 0.6 + 0.25 * luck.next();
+  const cut = luck.pick(['short', 'short', 'long', 'long', 'bun', 'curls', 'none'] as const);
   return {
-    skin: luck.pick([0.26, 0.36, 0.46, 0.55, 0.6]),
+    skin: luck.pick([0.27, 0.38, 0.52, 0.62, 0.68]),
     hair: luck.pick([0.025, 0.04, 0.09, 0.2, 0.42]),
-    cut: luck.pick(['short', 'short', 'long', 'long', 'bun', 'curls', 'none']),
-    beard: luck.hit(0.2),
+    cut,
+    beard: luck.hit(0.4) && (cut === 'short' || cut === 'none'),
     glasses: luck.hit(0.3),
     hat: luck.pick(['cone', 'cone', 'crown', 'none', 'none', 'none']),
     cloth: luck.pick(['plain', 'stripes', 'checks', 'spots', 'collar']),
@@ -82,7 +83,9 @@ const face =
         return y > upper - 0.085 ? 0.85 : 0.06;
       }
     }
-    if (guest.beard && y < -0.28 - 0.25 * (1 - side) + 0.22 * side) return hair * 1.2 + 0.015 * ((x * 40) & 1);
+    // Along the jaw, over the lip, and down from the ears.
+    if (guest.beard && y < -0.34 + 0.5 * side ** 2 && (y < -0.62 || side > 0.42 || y > -0.46))
+      return Math.min(hair, 0.1);
     const cheek = oval(side, y, 0.5, -0.22, 0.2, 0.16);
     return cheek < 1 ? skin * (0.93 + 0.07 * cheek) : skin;
   };
@@ -137,7 +140,8 @@ const headOf = (guest: Guest, pose: Pose, neck: Vec): Solid[] => {
       );
     }
   }
-  if (guest.beard) solids.push(ball(at(0, -0.72, -0.35), head([0.6, 0.38, 0.58]), hair, frame));
+  if (guest.beard)
+    solids.push(ball(at(0, -0.84, -0.3), head([0.5, 0.28, 0.5]), { albedo: Math.min(guest.hair, 0.1) }, frame));
   if (guest.hat === 'cone') {
     const bands: Material['albedo'] = (x, y, z) => (Math.floor(y * 3 + Math.atan2(z, x) * 0.95 + 50) % 2 ? 0.8 : 0.14);
     solids.push(drum(at(0.05, 0.9, 0.1), at(0.16, 2.35, 0.2), 0.068 * s, 0.002, { albedo: bands }));

@@ -100,10 +100,7 @@ export const shade = (
       const square = tx * tx + ty * ty + tz * tz;
       const distance = Math.sqrt(square);
       const facing = (nx * tx + ny * ty + nz * tz) / distance;
-      let light =
-        ny > 0
-          ? lighting.below + (lighting.above - lighting.below) * (0.5 + 0.5 * ny)
-          : lighting.below + (lighting.above - lighting.below) * (0.5 + 0.5 * ny);
+      let light = lighting.below + (lighting.above - lighting.below) * (0.5 + 0.5 * ny);
       let shine = 0;
       if (facing > 0) {
         const [sx, sy, sz] = shadow.place([wx + nx * 0.01, wy + ny * 0.01, wz + nz * 0.01]);
@@ -119,7 +116,7 @@ export const shade = (
           const hy = ty / distance + ey * eye;
           const hz = tz / distance + ez * eye;
           const half = (nx * hx + ny * hy + nz * hz) / Math.sqrt(hx * hx + hy * hy + hz * hz);
-          shine = half > 0 ? seen * solid.material.gloss * half ** 40 : 0;
+          shine = half > 0 ? (seen * solid.material.gloss * lamp.power * half ** 40) / 3.6 : 0;
         }
       }
       const behind = nx * rim[0] + ny * rim[1] + nz * rim[2];

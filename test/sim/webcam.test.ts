@@ -15,6 +15,7 @@ const usual: WebcamFigures = {
   frameTimeoutMs: 2000,
   huffmanTables: true,
   seed: 1,
+  turn: 0,
   traceEveryFrame: false,
 };
 
