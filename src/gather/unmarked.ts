@@ -1,0 +1,138 @@
+import type { Grey, Point } from './grey.ts';
+import { reduce } from './grey.ts';
+
+/** A printed area without marks: its corners on the scan, clockwise from the upper left as it lies. */
+export interface Printed {
+  corners: readonly [Point, Point, Point, Point];
+}
+
+const longSidePx = 700;
+
+const corner = (angle: number, along: number, across: number): Point => ({
+  x: along * Math.cos(angle) - across * Math.sin(angle),
+  y: along * Math.sin(angle) + across * Math.cos(angle),
+});
+
+/** Smallest rectangle around points, tried at whole half degrees; null for fewer than three points. */
+const rectangleAround = (points: readonly Point[]): { corners: Printed['corners']; area: number } | null => {
+  if (points.length < 3) return null;
+  let best: { corners: Printed['corners']; area: number } | null = null;
+  for (let step = 0; step < 180; step++) {
+    const angle = ((step - 90) * Math.PI) / 360;
+    const [cos, sin] = [Math.cos(angle), Math.sin(angle)];
+    let [left, right, top, bottom] = [Infinity, -Infinity, Infinity, -Infinity];
+    for (const { x, y } of points) {
+      const along = x * cos + y * sin;
+      const across = y * cos - x * sin;
+      if (along < left) left = along;
+      if (along > right) right = along;
+      if (across < top) top = across;
+      if (across > bottom) bottom = across;
+    }
+    const area = (right - left) * (bottom - top);
+    if (!best || area < best.area)
+      best = {
+        area,
+        corners: [
+          corner(angle, left, top),
+          corner(angle, right, top),
+          corner(angle, right, bottom),
+          corner(angle, left, bottom),
+        ],
+      };
+  }
+  return best;
+};
+
+/** Where the picture changes a lot from pixel to pixel or is dark: halftones do, paper and table don't. */
+const busyMap = ({ widthPx, heightPx, data }: Grey): Uint8Array => {
+  const busy = new Uint8Array(widthPx * heightPx);
+  const bright = Uint8Array.from(data).sort()[Math.floor(data.length * 0.9)];
+  for (let y = 1; y < heightPx; y++)
+    for (let x = 1; x < widthPx; x++) {
+      const i = y * widthPx + x;
+      if (Math.abs(data[i] - data[i - 1]) + Math.abs(data[i] - data[i - widthPx]) > 36 || data[i] < bright * 0.55)
+        busy[i] = 1;
+    }
+  return busy;
+};
+
+/** Share of set pixels in the window around each pixel. */
+const density = (map: Uint8Array, width: number, height: number, half: number): Float32Array => {
+  const sums = new Float64Array((width + 1) * (height + 1));
+  for (let y = 0; y < height; y++) {
+    let row = 0;
+    for (let x = 0; x < width; x++) {
+      row += map[y * width + x];
+      sums[(y + 1) * (width + 1) + x + 1] = sums[y * (width + 1) + x + 1] + row;
+    }
+  }
+  const out = new Float32Array(width * height);
+  for (let y = 0; y < height; y++)
+    for (let x = 0; x < width; x++) {
+      const [x0, x1, y0, y1] = [
+        Math.max(0, x - half),
+        Math.min(width, x + half + 1),
+        Math.max(0, y - half),
+        Math.min(height, y + half + 1),
+      ];
+      const sum =
+        sums[y1 * (width + 1) + x1] -
+        sums[y0 * (width + 1) + x1] -
+        sums[y1 * (width + 1) + x0] +
+        sums[y0 * (width + 1) + x0];
+      out[y * width + x] = sum / ((x1 - x0) * (y1 - y0));
+    }
+  return out;
+};
+
+/**
+ * Dense printed areas that bear no marks, to be cut out and straightened. Lines of text are too thin and too open to
+ * count: an area must be filled for the greater part.
+ */
+export const findUnmarked = (scan: Grey): Printed[] => {
+  const factor = Math.max(1, Math.floor(Math.max(scan.widthPx, scan.heightPx) / longSidePx / 2));
+  const near = reduce(scan, factor);
+  const busy = density(busyMap(near), near.widthPx, near.heightPx, 3);
+  const half: Grey = {
+    widthPx: near.widthPx,
+    heightPx: near.heightPx,
+    data: Uint8Array.from(busy, share => (share > 0.45 ? 1 : 0)),
+  };
+  const { widthPx, heightPx, data } = half;
+  const label = new Int32Array(widthPx * heightPx).fill(-1);
+  const found: Printed[] = [];
+  const queue = new Int32Array(widthPx * heightPx);
+  for (let start = 0; start < data.length; start++) {
+    if (!data[start] || label[start] >= 0) continue;
+    let [head, tail] = [0, 0];
+    queue[tail++] = start;
+    label[start] = start;
+    const border: Point[] = [];
+    while (head < tail) {
+      const i = queue[head++];
+      const x = i % widthPx;
+      let edge = false;
+      for (const [dx, step] of [
+        [-1, -1],
+        [1, 1],
+        [0, -widthPx],
+        [0, widthPx],
+      ]) {
+        const j = i + step;
+        if (j < 0 || j >= data.length || x + dx < 0 || x + dx >= widthPx || !data[j]) edge = true;
+        else if (label[j] < 0) {
+          label[j] = start;
+          queue[tail++] = j;
+        }
+      }
+      if (edge) border.push({ x, y: Math.floor(i / widthPx) });
+    }
+    if (tail < 0.004 * data.length) continue;
+    const rectangle = rectangleAround(border);
+    if (!rectangle || tail < 0.7 * rectangle.area) continue;
+    const scaled = rectangle.corners.map(({ x, y }) => ({ x: (x + 0.5) * factor, y: (y + 0.5) * factor }));
+    found.push({ corners: scaled as unknown as Printed['corners'] });
+  }
+  return found;
+};
