@@ -1,4 +1,5 @@
-import type { Clock, Undo } from '../src/parts/clock.ts';
+import type { Clock } from '../src/parts/clock.ts';
+import { createTimers } from '../src/parts/timers.ts';
 
 export interface VirtualClock extends Clock {
   /** Fires every timer due up to `untilUs`, deadline by deadline, timers set meanwhile included, and stops there. */
@@ -12,73 +13,21 @@ export interface VirtualClock extends Clock {
   readonly nextUs: number;
 }
 
-interface Timer {
-  dueUs: number;
-  order: number;
-  due: (() => void) | null;
-}
-
-const before = (a: Timer, b: Timer) => a.dueUs < b.dueUs || (a.dueUs === b.dueUs && a.order < b.order);
-
 /** A clock that moves from deadline to deadline: a chain of timers inside one long step fires in order. */
 export const createVirtualClock = (wallAtStartMs = Date.UTC(2026, 5, 20, 18, 0, 0)): VirtualClock => {
-  const heap: Timer[] = [];
+  const timers = createTimers();
   let nowUs = 0;
-  let order = 0;
   let wallOffsetMs = wallAtStartMs;
-  let live = 0;
-
-  const push = (timer: Timer) => {
-    let at = heap.push(timer) - 1;
-    while (at > 0) {
-      const parent = (at - 1) >> 1;
-      if (!before(timer, heap[parent])) break;
-      heap[at] = heap[parent];
-      at = parent;
-    }
-    heap[at] = timer;
-  };
-  const popTop = () => {
-    const last = heap.pop();
-    if (!last || heap.length === 0) return;
-    let at = 0;
-    for (;;) {
-      let child = 2 * at + 1;
-      if (child >= heap.length) break;
-      if (child + 1 < heap.length && before(heap[child + 1], heap[child])) child++;
-      if (!before(heap[child], last)) break;
-      heap[at] = heap[child];
-      at = child;
-    }
-    heap[at] = last;
-  };
-  const dropDead = () => {
-    while (heap.length > 0 && heap[0].due === null) popTop();
-  };
 
   const clock: VirtualClock = {
     nowUs: () => nowUs,
     wallMs: () => wallOffsetMs + Math.floor(nowUs / 1000),
-    after(delayUs, due): Undo {
-      const timer: Timer = { dueUs: nowUs + Math.max(0, Math.round(delayUs)), order: order++, due };
-      push(timer);
-      live++;
-      return () => {
-        if (timer.due === null) return;
-        timer.due = null;
-        live--;
-      };
-    },
+    after: (delayUs, due) => timers.set(nowUs + Math.max(0, Math.round(delayUs)), due),
     step(latestUs = Number.POSITIVE_INFINITY) {
-      dropDead();
-      const timer = heap[0];
-      if (!timer?.due || timer.dueUs > latestUs) return false;
-      popTop();
+      const timer = timers.take(latestUs);
+      if (!timer) return false;
       nowUs = timer.dueUs;
-      const { due } = timer;
-      timer.due = null;
-      live--;
-      due();
+      timer.due();
       return true;
     },
     runUntil(untilUs) {
@@ -89,11 +38,10 @@ export const createVirtualClock = (wallAtStartMs = Date.UTC(2026, 5, 20, 18, 0, 
       wallOffsetMs += byMs;
     },
     get pending() {
-      return live;
+      return timers.pending;
     },
     get nextUs() {
-      dropDead();
-      return heap[0]?.dueUs ?? Number.POSITIVE_INFINITY;
+      return timers.nextUs;
     },
   };
   return clock;
