@@ -1,0 +1,147 @@
+import type { Clock, Inlet, PartName, Undo } from '../parts/clock.ts';
+import { createTimers } from '../parts/timers.ts';
+
+/** Where the real time and a real timer come from; tests put their own in. */
+export interface Host {
+  /** CLOCK_MONOTONIC in integer microseconds: the clock by which the kernel stamps edges and frames. */
+  monotonicUs(): number;
+  /** Milliseconds since 1970 as the board believes. */
+  wallMs(): number;
+  /** One real timer; it may be late, never early by more than its own grain. */
+  wake(delayUs: number, due: () => void): Undo;
+}
+
+export type Sink = (atUs: number, part: PartName, said: Record<string, unknown>) => void;
+
+export interface BoardClock {
+  clock: Clock;
+  inlet: Inlet;
+  /** CLOCK_MONOTONIC at logical time 0, microseconds. */
+  readonly startedMonotonicUs: number;
+  /** Logical time of a kernel stamp; never negative. */
+  fromMonotonicUs(stampUs: number): number;
+  /** From now on every input is handed to `sink` before it is delivered. */
+  record(sink: Sink): void;
+  /** Nothing is fired or delivered any more. */
+  stop(): void;
+}
+
+export interface BoardClockOptions {
+  host?: Host;
+  /** The event loop came late to a timer by more than `stalledUs`. */
+  onStall?: (lateUs: number) => void;
+  stalledUs?: number;
+  /** The board learnt the time; delivered as an input. */
+  onWallStep?: (stepMs: number) => void;
+}
+
+const longestTimeoutMs = 2 ** 31 - 1;
+
+export const processHost: Host = {
+  // libuv's high resolution time is CLOCK_MONOTONIC on Linux.
+  monotonicUs: () => Number(process.hrtime.bigint() / 1000n),
+  wallMs: () => Date.now(),
+  wake(delayUs, due) {
+    const timeout = setTimeout(due, Math.min(longestTimeoutMs, Math.ceil(delayUs / 1000)));
+    return () => clearTimeout(timeout);
+  },
+};
+
+/** Wall time that moved this far against the monotonic clock was set, not merely steered. */
+const wallStepMs = 500;
+
+/**
+ * The board's clock and its one door. Logical time follows CLOCK_MONOTONIC, but moves only when a timer falls due, and
+ * then to its deadline, or when an input is taken in, and then to its stamp: what the machine does is a function of the
+ * stamped inputs, however late the event loop was.
+ */
+export const createBoardClock = (options: BoardClockOptions = {}): BoardClock => {
+  const { host = processHost, stalledUs = 250_000 } = options;
+  const timers = createTimers();
+  const startedMonotonicUs = host.monotonicUs();
+  const waiting: { part: PartName; said: Record<string, unknown>; deliver: () => void }[] = [];
+  let wallAtZeroMs = host.wallMs();
+  let nowUs = 0;
+  let busy = false;
+  let stopped = false;
+  let sink: Sink | null = null;
+  let wakeAtUs = Number.POSITIVE_INFINITY;
+  let cancelWake: Undo = () => {};
+
+  const realUs = () => host.monotonicUs() - startedMonotonicUs;
+  const fireUntil = (untilUs: number) => {
+    for (let timer = timers.take(untilUs); timer && !stopped; timer = timers.take(untilUs)) {
+      nowUs = Math.max(nowUs, timer.dueUs);
+      timer.due();
+    }
+  };
+  const deliver = (part: PartName, said: Record<string, unknown>, act: () => void) => {
+    const stampUs = Math.max(realUs(), nowUs);
+    fireUntil(stampUs);
+    if (stopped) return;
+    nowUs = stampUs;
+    sink?.(stampUs, part, said);
+    act();
+  };
+  const noticeWallStep = () => {
+    const stepMs = Math.round(host.wallMs() - wallAtZeroMs - realUs() / 1000);
+    if (Math.abs(stepMs) < wallStepMs) return;
+    wallAtZeroMs += stepMs;
+    deliver('clock', { kind: 'stepped', stepMs }, () => options.onWallStep?.(stepMs));
+  };
+  const arm = () => {
+    const nextUs = stopped ? Number.POSITIVE_INFINITY : timers.nextUs;
+    if (nextUs === wakeAtUs) return;
+    cancelWake();
+    cancelWake = () => {};
+    wakeAtUs = nextUs;
+    if (nextUs === Number.POSITIVE_INFINITY) return;
+    cancelWake = host.wake(Math.max(0, nextUs - realUs()), () => {
+      wakeAtUs = Number.POSITIVE_INFINITY;
+      const lateUs = realUs() - nextUs;
+      if (lateUs > stalledUs) options.onStall?.(lateUs);
+      run(() => fireUntil(realUs()));
+    });
+  };
+  /** Inputs that come while another is being delivered wait for their turn: a part may answer inside the call. */
+  const run = (first: () => void) => {
+    busy = true;
+    try {
+      first();
+      for (let next = waiting.shift(); next && !stopped; next = waiting.shift())
+        deliver(next.part, next.said, next.deliver);
+    } finally {
+      busy = false;
+      arm();
+    }
+  };
+
+  return {
+    clock: {
+      nowUs: () => nowUs,
+      wallMs: () => wallAtZeroMs + Math.floor(nowUs / 1000),
+      after(delayUs, due) {
+        const undo = timers.set(nowUs + Math.max(0, Math.round(delayUs)), due);
+        if (!busy) arm();
+        return undo;
+      },
+    },
+    inlet: {
+      take(part, said, act) {
+        if (stopped) return;
+        waiting.push({ part, said, deliver: act });
+        if (!busy) run(noticeWallStep);
+      },
+    },
+    startedMonotonicUs,
+    fromMonotonicUs: stampUs => Math.max(0, Math.round(stampUs) - startedMonotonicUs),
+    record(to) {
+      sink = to;
+    },
+    stop() {
+      stopped = true;
+      waiting.length = 0;
+      arm();
+    },
+  };
+};
