@@ -15,6 +15,10 @@ export interface PrinterCondition {
   nearEnd: boolean;
 }
 
+/**
+ * A first condition is said as soon as the wire was found (a printer that never answers included), then each change;
+ * the condition that cuts a job short is said before its `stopped`.
+ */
 export type EngineSaid =
   | { kind: 'condition'; condition: PrinterCondition }
   /** The printer's own feed button, heard in its status. */
@@ -39,4 +43,10 @@ export interface PrintEngine {
   feed(lines: number, heard: (said: JobSaid) => void): Undo;
   /** Estimated time until the head may print again after a rest, microseconds; 0 when it may now. */
   restUs(): number;
+  /**
+   * Leave for a coil pulse of this length, from now: 0 grants it, otherwise the time to wait before asking again,
+   * microseconds. The engine answers from what it knows of the lines that are being heated and that lie in the printer's
+   * buffer: coil and head together must not sag the supply under its floor. Left out: head and coil may always act at once.
+   */
+  coilWaitUs?(pulseUs: number): number;
 }
