@@ -36,7 +36,7 @@ export interface Printed extends Stretch {
   disturbedLines: number;
 }
 
-/** The paper: dot lines that count from the first one that was ever under the head. */
+/** The paper: dot lines, counted from its first edge; at the start that one lies at the tear edge. */
 export interface Paper {
   readonly widthDots: number;
   readonly strideBytes: number;
@@ -94,8 +94,9 @@ export const createPaper = (figures: PaperFigures, keepLines = 2_000_000): Paper
   const lastByteMask = widthDots % 8 === 0 ? 0xff : (0xff00 >> (widthDots % 8)) & 0xff;
   const blocks = new Map<number, Block>();
   const marks: PaperMark[] = [];
-  let at = 0;
-  let length = 0;
+  // Paper reaches to the tear edge before anything is printed.
+  let at = tearDots;
+  let length = tearDots;
   let firstKept = 0;
 
   const blockOf = (line: number): Block => {
@@ -159,7 +160,7 @@ export const createPaper = (figures: PaperFigures, keepLines = 2_000_000): Paper
       if (Math.floor(before / blockLines) !== Math.floor(length / blockLines)) forgetOld();
     },
     mark(kind, line, atUs) {
-      marks.push({ kind, line: Math.max(0, line), atUs });
+      marks.push({ kind, line, atUs });
     },
     line(index) {
       const block = blocks.get(Math.floor(index / blockLines));

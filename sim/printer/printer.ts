@@ -180,6 +180,8 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
   let lost = 0;
   let starved = 0;
   let linesHeated = 0;
+  /** Lines of paper that the motor moved, back subtracted. */
+  let travelled = 0;
   let dotsHeated = 0;
   /** Places in all that was ever written at which a `10 04 n` may end. */
   let written = 0;
@@ -301,8 +303,9 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
   };
   const travel = (lines: number) => {
     paper.move(lines);
+    travelled += lines;
     usePaper(lines);
-    if (traceLines) traces.record('paper', paper.at);
+    if (traceLines) traces.record('paper', travelled);
   };
   /** A row that comes late into an image stops the paper: one to three lines are disturbed. */
   const judgeLateness = (inner: boolean, black: number) => {
@@ -365,7 +368,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     lastActiveUs = Math.max(lastActiveUs, restedUs);
     drawHead(0);
     traceHead(0);
-    if (!traceLines) traces.record('paper', paper.at);
+    if (!traceLines) traces.record('paper', travelled);
   };
   const canTake = () => powered && busyUntilUs === null && work.length === 0 && !isOffLine(senses);
   const proceed = () => {
@@ -606,6 +609,8 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
           forced.paperOut = false;
           forced.nearEnd = false;
           paper.mark('roll', paper.at, clock.nowUs());
+          // Whoever loads a roll pulls it through to the tear edge.
+          paper.move(paper.tearDots);
           sense();
         }),
       tear: () => paper.mark('tear', paper.at - paper.tearDots, clock.nowUs()),
