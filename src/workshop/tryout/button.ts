@@ -1,0 +1,103 @@
+import type { Bench, Finding, Trial } from './bench.ts';
+import { until } from './bench.ts';
+
+/** Ganssle, A Guide to Debouncing: sixteen switches, figures as quoted. */
+export const studiedBounceUs = { mean: 1557, longest: 6200 };
+/** Edges closer than this belong to one closing or opening. */
+const quietUs = 25_000;
+const wantedPresses = 10;
+
+export interface BounceStudy {
+  /** From the first to the last edge of each closing or opening, µs. */
+  bouncesUs: number[];
+  meanUs: number;
+  longestUs: number;
+}
+
+/** Groups raw edges (stamps in µs, ascending) to closings and openings. */
+export const studyBounce = (edgesUs: readonly number[]): BounceStudy => {
+  const bouncesUs: number[] = [];
+  let first = Number.NEGATIVE_INFINITY;
+  let last = Number.NEGATIVE_INFINITY;
+  for (const at of edgesUs) {
+    if (at - last > quietUs) {
+      if (Number.isFinite(first)) bouncesUs.push(last - first);
+      first = at;
+    }
+    last = at;
+  }
+  if (Number.isFinite(first)) bouncesUs.push(last - first);
+  const meanUs = bouncesUs.reduce((sum, us) => sum + us, 0) / Math.max(1, bouncesUs.length);
+  return { bouncesUs, meanUs, longestUs: Math.max(0, ...bouncesUs) };
+};
+
+const boundsUs = [100, 300, 1000, 2000, 4000, 6000, 10_000, Number.POSITIVE_INFINITY];
+
+/** Counts by length, as bars. */
+export const bounceHistogram = ({ bouncesUs }: BounceStudy): string => {
+  let from = 0;
+  return boundsUs
+    .map(bound => {
+      const count = bouncesUs.filter(us => us >= from && us < bound).length;
+      const label = Number.isFinite(bound) ? `under ${String(bound).padStart(6)} µs` : `    over 10000 µs`;
+      from = bound;
+      return `  ${label.padStart(17)}  ${'▇'.repeat(Math.min(50, count))}${count ? ` ${count}` : ''}\n`;
+    })
+    .join('');
+};
+
+/** Settle time with a third to spare over the longest bounce seen, and over the study's where that is longer. */
+export const settleMsFor = ({ longestUs }: BounceStudy): number =>
+  Math.ceil(Math.max(longestUs * 1.33, studiedBounceUs.longest * 1.1) / 1000);
+
+const run = async (bench: Bench): Promise<Finding[]> => {
+  const edgesUs: number[] = [];
+  let down = false;
+  let presses = 0;
+  let lastUs = Number.NEGATIVE_INFINITY;
+  const undo = bench.rig.button.listen(said => {
+    if (said.down && !down && said.atUs - lastUs > quietUs) presses++;
+    down = said.down;
+    lastUs = said.atUs;
+    edgesUs.push(said.atUs);
+  });
+  try {
+    bench.say(
+      `Press and release the button ${wantedPresses} times, the way you would at a party. Half a minute is given.\n`,
+    );
+    bench.hand('press', wantedPresses);
+    let told = 0;
+    await until(
+      bench,
+      () => {
+        if (presses > told) bench.say(`  press ${++told}\n`);
+        return presses >= wantedPresses && !down;
+      },
+      30_000,
+    );
+    await bench.pause(quietUs / 1000);
+  } finally {
+    undo();
+  }
+  if (edgesUs.length === 0) {
+    bench.say(
+      'Nothing was heard: is the line the right one, and does a press pull it (button.activeLow, button.pull)?\n',
+    );
+    return [];
+  }
+  const study = studyBounce(edgesUs);
+  bench.say(
+    `${study.bouncesUs.length} closings and openings; bounce ${Math.round(study.meanUs)} µs in the mean, ${study.longestUs} µs at the longest.\n` +
+      `Sixteen switches of a published study: ${studiedBounceUs.mean} µs in the mean, ${studiedBounceUs.longest} µs at the longest.\n` +
+      bounceHistogram(study),
+  );
+  const settleMs = settleMsFor(study);
+  return [{ path: ['button', 'settleMs'], value: settleMs, why: `longest bounce seen ${study.longestUs} µs` }];
+};
+
+export const buttonTrial: Trial = {
+  part: 'button',
+  does: 'listens to the contact and measures its bounce',
+  cautions: [],
+  run,
+};
