@@ -25,8 +25,14 @@ export interface Pending {
 export type AlbumSaid =
   /** The journal has been read: what still has to be printed (oldest first) and the number of the next picture. */
   | { kind: 'opened'; pending: readonly Pending[]; nextShot: number; paperUsedMm: number }
-  /** Nothing can be kept (disk full, read-only, gone); the camera goes on printing from memory. */
+  /**
+   * Nothing can be kept (disk full, read-only, gone); the camera goes on printing from memory. May come before
+   * `opened`, which then follows when the disk can be read: the next number is the greater of the album's and the
+   * machine's own.
+   */
   | { kind: 'trouble'; why: string }
+  /** Somebody at the keyboard wants a kept picture printed again: it is pending as if just kept. */
+  | { kind: 'asked'; shot: number }
   | { kind: 'healed' };
 
 export type KeepSaid = { kind: 'kept' } | { kind: 'failed'; why: string };
