@@ -14,6 +14,7 @@ export const profileSchema = z.strictObject({
       rasterRows: whole(24, 1, 2048, 'Rows in one raster command at most', 'rows'),
       heat: choice(['none', 'panel'], 'panel', 'Whether the heat command of the panel class (1B 37) is known'),
       density: choice(['none', 'panel'], 'none', 'Whether the density command of the panel class (12 23) is known'),
+      motionUnits: flag(false, 'Whether feed steps must first be set to dot lines (1D 50)'),
       reverse: flag(false, 'Whether paper can be fed back'),
       status: choice(['none', 'polled', 'automatic'], 'polled', 'How status is had: 10 04 n, or 1D 61 n'),
       sleep: flag(false, 'Whether the sleep command (1B 38) is known'),

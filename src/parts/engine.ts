@@ -7,7 +7,7 @@ export interface PrinterCondition {
   lost: boolean;
   paperOut: boolean;
   lidOpen: boolean;
-  /** Over its temperature by its own word, or by the head model. */
+  /** Over its temperature by its own word. */
   headHot: boolean;
   /** Off line for another reason, or a cutter/unrecoverable error. */
   offLine: boolean;
@@ -32,8 +32,15 @@ export type JobSaid =
   /** Cut short; the condition says why. Counts as not printed. */
   | { kind: 'stopped'; paperLines: number };
 
-/** Dots to paper: plan, bytes, pacing, head and supply limits, status. One job at a time. */
+/**
+ * Dots to paper: plan, bytes, pacing, head and supply limits, status. One job at a time. A job given while the printer
+ * isn't known yet waits for it; one given while it can't print is stopped at the next moment.
+ */
 export interface PrintEngine {
+  /**
+   * The first condition is told as soon as it is known, then each change. A printer whose profile says that it answers,
+   * and that is silent, counts as lost.
+   */
   open(heard: (said: EngineSaid) => void): Undo;
   /** The picture itself, without its tail. Undoing stops it and leaves the printer fit for the next job. */
   printBody(dots: Dots, heard: (said: JobSaid) => void): Undo;
@@ -43,6 +50,8 @@ export interface PrintEngine {
   feed(lines: number, heard: (said: JobSaid) => void): Undo;
   /** Estimated time until the head may print again after a rest, microseconds; 0 when it may now. */
   restUs(): number;
+  /** How long until the coil may be fired without head and coil together pulling the supply under its floor; 0: now. */
+  coilWaitUs(): number;
   /**
    * Leave for a coil pulse of this length, from now: 0 grants it, otherwise the time to wait before asking again,
    * microseconds. The engine answers from what it knows of the lines that are being heated and that lie in the printer's
