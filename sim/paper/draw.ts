@@ -70,8 +70,8 @@ const inkPiece = (image: PaletteImage, paper: Paper, piece: Piece, layout: Layou
   const kernels = new Map<number, ReturnType<typeof dotKernel>>();
   const kernelFor = (radius: number) => {
     const sixteenths = Math.round(radius * 16);
-    let kernel = kernels.get(sixteenths);
-    if (!kernel) kernels.set(sixteenths, (kernel = dotKernel((sixteenths / 16) * pxPerDot, pxPerDot)));
+    const kernel = kernels.get(sixteenths) ?? dotKernel((sixteenths / 16) * pxPerDot, pxPerDot);
+    kernels.set(sixteenths, kernel);
     return kernel;
   };
   const { widthPx, data } = image;

@@ -16,6 +16,18 @@ export interface Orders {
   sleep(afterS: number): void;
 }
 
+/** For one who only wants to follow the commands. */
+export const idleOrders: Orders = {
+  rows() {},
+  feed() {},
+  cut() {},
+  initialise() {},
+  heat() {},
+  density() {},
+  automaticStatus() {},
+  sleep() {},
+};
+
 export interface DecoderCounts {
   commands: number;
   /** Bytes that belong to no known command. */

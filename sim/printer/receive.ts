@@ -1,3 +1,5 @@
+import type { Decoder } from './decoder.ts';
+
 /** The receive buffer: what doesn't fit is lost. */
 export interface ReceiveBuffer {
   readonly stored: number;
@@ -51,14 +53,20 @@ export const createReceiveBuffer = (sizeBytes: number): ReceiveBuffer => {
   };
 };
 
-/** Watches what arrives for `10 04 n`, wherever that stands, and says n. */
-export const createAskScanner = (asked: (n: number) => void) => {
+/**
+ * Watches what arrives for `10 04 n` and says n: wherever it stands, as clones do, or, with a `scout` that follows the
+ * commands, only where it is one.
+ */
+export const createAskScanner = (asked: (n: number) => void, scout: Decoder | null) => {
   let before = 0;
   let last = 0;
   return (bytes: Uint8Array, from: number, to: number): void => {
     for (let i = from; i < to; i++) {
       const byte = bytes[i];
-      if (last === 0x04 && before === 0x10 && byte >= 1 && byte <= 4) asked(byte);
+      const known = scout?.counts.commands;
+      scout?.take(bytes, i, i + 1);
+      if (last === 0x04 && before === 0x10 && byte >= 1 && byte <= 4 && (!scout || scout.counts.commands !== known))
+        asked(byte);
       before = last;
       last = byte;
     }
