@@ -16,8 +16,9 @@ export interface PrinterCondition {
 }
 
 /**
- * A first condition is said as soon as the wire was found (a printer that never answers included), then each change;
- * the condition that cuts a job short is said before its `stopped`.
+ * A first condition is said as soon as it is known (a printer whose profile says that it never answers included), then
+ * each change; the condition that cuts a job short is said before its `stopped`. A printer that should answer and is
+ * silent counts as lost.
  */
 export type EngineSaid =
   | { kind: 'condition'; condition: PrinterCondition }
@@ -37,10 +38,6 @@ export type JobSaid =
  * isn't known yet waits for it; one given while it can't print is stopped at the next moment.
  */
 export interface PrintEngine {
-  /**
-   * The first condition is told as soon as it is known, then each change. A printer whose profile says that it answers,
-   * and that is silent, counts as lost.
-   */
   open(heard: (said: EngineSaid) => void): Undo;
   /** The picture itself, without its tail. Undoing stops it and leaves the printer fit for the next job. */
   printBody(dots: Dots, heard: (said: JobSaid) => void): Undo;
@@ -50,8 +47,6 @@ export interface PrintEngine {
   feed(lines: number, heard: (said: JobSaid) => void): Undo;
   /** Estimated time until the head may print again after a rest, microseconds; 0 when it may now. */
   restUs(): number;
-  /** How long until the coil may be fired without head and coil together pulling the supply under its floor; 0: now. */
-  coilWaitUs(): number;
   /**
    * Leave for a coil pulse of this length, from now: 0 grants it, otherwise the time to wait before asking again,
    * microseconds. The engine answers from what it knows of the lines that are being heated and that lie in the printer's
