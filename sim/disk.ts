@@ -56,7 +56,7 @@ const isFolder = (node: Node): node is FolderNode => 'names' in node;
 const newFolder = (): FolderNode => ({ safe: new Map(), names: new Map(), changes: [] });
 const blockBytes = 4096;
 
-export const createDiskModel = (capacityBytes = 64_000_000): DiskModel => {
+export const createDiskModel = (capacityBytes = 4_000_000_000): DiskModel => {
   const root = newFolder();
   let capacity = capacityBytes;
   let readOnly = false;

@@ -1,109 +1,104 @@
-import type { Clock } from '../src/parts/clock.ts';
-import { createVirtualClock, type VirtualClock } from './clock.ts';
+import { type BoardClock, createBoardClock } from '../src/linux/inlet.ts';
+import type { Clock, PartName, Undo } from '../src/parts/clock.ts';
+import type { VirtualClock } from './clock.ts';
+
+/** What is written down of an input; see the recording's format. */
+export type Describe = (part: PartName, said: unknown) => Record<string, unknown>;
 
 /**
- * One life of the program, from power on to power cut, inside the world that goes on. Its clock is logical: it moves
- * when a timer of its own falls due or something is heard from a part. A stalled event loop hears nothing and fires
- * nothing; afterwards the timers fire at their own deadlines, then what waited is heard. What it does to parts happens
- * at the world's time, late if it was late.
+ * One life of the program, from power on to power cut, inside the world that goes on. It runs on the board's own
+ * logical clock: that moves when a timer falls due or a part is heard. While the event loop stalls nothing is heard and
+ * nothing fires; afterwards timers fire at their own deadlines, then what waited is heard. What the program does to a
+ * part happens at the world's time, late if it was late.
  */
 export interface Life {
   clock: Clock;
   readonly alive: boolean;
   /** The way in: what a part says, if this life still hears it. */
-  hear<A extends unknown[]>(heard: (...said: A) => void): (...said: A) => void;
-  /** The way out: what is done to a part, if this life can still do it. Counts as a step. */
+  hear<A>(part: PartName, heard: (said: A) => void): (said: A) => void;
+  /** The way out: what is done to a part, if this life can still do it. Each time is a step. */
   act<A extends unknown[]>(done: (...what: A) => void): (...what: A) => void;
+  /** A stamp of the world on this life's clock, µs since its start. */
+  fromWorld(atUs: number): number;
+  /** Every input from now on, as it is taken in. */
+  record: BoardClock['record'];
   /** The event loop stands still for this long. */
   stall(forUs: number): void;
   /** Power is gone: nothing more is heard, fired or done. */
   end(): void;
-  /** Calls `then` instead of the `step`th thing done from now on: a cut in the midst of what the program does. */
+  /** Calls `then` instead of doing the `step`th thing from now on: a cut in the midst of what the program does. */
   endAtStep(step: number, then: () => void): void;
   readonly steps: number;
 }
 
-export const createLife = (world: VirtualClock): Life => {
-  const own = createVirtualClock();
-  own.runUntil(world.nowUs());
+export interface LifeOptions {
+  describe?: Describe;
+  onWallStep?: (stepMs: number) => void;
+}
+
+export const createLife = (world: VirtualClock, options: LifeOptions = {}): Life => {
+  const describe = options.describe ?? (() => ({}));
   let alive = true;
   let stalledUntilUs = 0;
-  let pumpAtUs = Number.POSITIVE_INFINITY;
-  let stopPump = () => {};
-  let waiting: (() => void)[] = [];
+  let late: (() => void)[] = [];
   let steps = 0;
   let lastStep = Number.POSITIVE_INFINITY;
   let atLastStep = () => {};
 
-  const stalled = () => world.nowUs() < stalledUntilUs;
-  const catchUp = () => own.runUntil(world.nowUs());
-  /** Keeps one timer of the world at this life's next deadline. */
-  const pump = () => {
-    const nextUs = alive && !stalled() ? own.nextUs : Number.POSITIVE_INFINITY;
-    if (nextUs === pumpAtUs) return;
-    stopPump();
-    pumpAtUs = nextUs;
-    if (nextUs === Number.POSITIVE_INFINITY) return;
-    stopPump = world.after(nextUs - world.nowUs(), () => {
-      pumpAtUs = Number.POSITIVE_INFINITY;
-      catchUp();
-      pump();
-    });
+  const whenAwake = (act: () => void) => {
+    if (world.nowUs() < stalledUntilUs) late.push(act);
+    else act();
   };
   const wake = () => {
-    if (!alive || stalled()) return;
-    catchUp();
-    const late = waiting;
-    waiting = [];
-    for (const deliver of late) deliver();
-    pump();
+    if (!alive || world.nowUs() < stalledUntilUs) return;
+    const now = late;
+    late = [];
+    for (const act of now) act();
   };
-
-  const life: Life = {
-    clock: {
-      nowUs: own.nowUs,
-      wallMs: () => world.wallMs() - Math.floor(world.nowUs() / 1000) + Math.floor(own.nowUs() / 1000),
-      after(delayUs, due) {
-        const undo = own.after(delayUs, () => alive && due());
-        pump();
-        return undo;
+  const board = createBoardClock({
+    host: {
+      monotonicUs: world.nowUs,
+      wallMs: world.wallMs,
+      wake: (delayUs, due): Undo => {
+        let cancelled = false;
+        // Timers come before what was heard meanwhile: the inlet itself sees to that.
+        const undo = world.after(delayUs, () => whenAwake(() => alive && !cancelled && due()));
+        return () => {
+          cancelled = true;
+          undo();
+        };
       },
     },
+    onWallStep: options.onWallStep,
+  });
+
+  return {
+    clock: board.clock,
     get alive() {
       return alive;
     },
-    hear:
-      heard =>
-      (...said) => {
-        if (!alive) return;
-        if (stalled()) {
-          waiting.push(() => alive && heard(...said));
-          return;
-        }
-        catchUp();
-        heard(...said);
-        pump();
-      },
+    hear: (part, heard) => said => {
+      if (!alive) return;
+      whenAwake(() => alive && board.inlet.take(part, describe(part, said), () => heard(said)));
+    },
     act:
       done =>
       (...what) => {
         if (!alive) return;
         steps++;
-        if (steps >= lastStep) {
-          atLastStep();
-          return;
-        }
-        done(...what);
+        if (steps >= lastStep) atLastStep();
+        else done(...what);
       },
+    fromWorld: board.fromMonotonicUs,
+    record: board.record,
     stall(forUs) {
       stalledUntilUs = Math.max(stalledUntilUs, world.nowUs() + forUs);
-      pump();
       world.after(stalledUntilUs - world.nowUs(), wake);
     },
     end() {
       alive = false;
-      stopPump();
-      waiting = [];
+      board.stop();
+      late = [];
     },
     endAtStep(step, then) {
       lastStep = steps + step;
@@ -113,5 +108,4 @@ export const createLife = (world: VirtualClock): Life => {
       return steps;
     },
   };
-  return life;
 };

@@ -23,7 +23,7 @@ describe('a life of the program', () => {
 
   it('after a stall fires timers at their deadlines first, chains included, then hears what waited', () => {
     const { world, life, happened, note } = setUp();
-    const heard = life.hear(note);
+    const heard = life.hear('button', note);
     life.clock.after(10, () => {
       note('a');
       life.clock.after(5, () => note('b'));
@@ -36,7 +36,7 @@ describe('a life of the program', () => {
 
   it('hears, fires and does nothing once it has ended', () => {
     const { world, life, happened, note } = setUp();
-    const heard = life.hear(note);
+    const heard = life.hear('button', note);
     const act = life.act(note);
     life.clock.after(10, () => note('timer'));
     world.after(5, () => life.end());
