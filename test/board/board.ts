@@ -1,0 +1,168 @@
+import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { chmodSync, copyFileSync, existsSync, mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { createConnection, type Socket } from 'node:net';
+import { setTimeout as sleep } from 'node:timers/promises';
+
+const project = new URL('../..', import.meta.url).pathname;
+export const boardFolder = `${project}.board`;
+const kernel = `${boardFolder}/kernel`;
+
+export interface Job {
+  code: number;
+  output: string;
+}
+
+export interface Board {
+  /** Folder shared with the guest's `/out`. */
+  out: string;
+  /** Everything that came out of the serial printer port so far. */
+  printed(): Uint8Array;
+  /** Bytes into the serial printer port. */
+  answer(bytes: Uint8Array): void;
+  /** Runs a script in the guest's shell. */
+  job(script: string, timeoutMs?: number): Promise<Job>;
+  /** The same, failing when the script does; gives its output. */
+  sh(script: string, timeoutMs?: number): Promise<string>;
+  /** Starts a script and leaves it running. */
+  start(script: string): Promise<Job>;
+  console(): string;
+  /** Power cut: the emulator ends on the spot. */
+  cut(): Promise<void>;
+}
+
+/** One emulated board at a time: the memory file system of a small machine holds no more. */
+const makeInitrd = (): string => {
+  const archive = `${boardFolder}/initrd`;
+  const work = `${boardFolder}/initrd.d`;
+  rmSync(work, { recursive: true, force: true });
+  for (const folder of ['bin', 'dev', 'proc', 'sys', 'root']) mkdirSync(`${work}/${folder}`, { recursive: true });
+  copyFileSync('/bin/busybox', `${work}/bin/busybox`);
+  execFileSync('cp', ['-a', `${kernel}/modules`, `${work}/modules`]);
+  copyFileSync(`${project}test/board/guest/init`, `${work}/init`);
+  chmodSync(`${work}/init`, 0o755);
+  execFileSync('sh', ['-c', `cd "$0" && find . | cpio -o -H newc 2>/dev/null | gzip -1 >"$1"`, work, archive]);
+  rmSync(work, { recursive: true });
+  return archive;
+};
+
+const connect = async (path: string): Promise<Socket> => {
+  for (let tries = 0; ; tries++) {
+    try {
+      return await new Promise<Socket>((resolve, reject) => {
+        const socket = createConnection(path, () => resolve(socket));
+        socket.once('error', reject);
+      });
+    } catch (error) {
+      if (tries > 100) throw error;
+      await sleep(50);
+    }
+  }
+};
+
+export interface BootOptions {
+  name: string;
+  /** Keep the state disk of an earlier boot of this name. */
+  keepState?: boolean;
+}
+
+const qemu = (out: string, initrd: string): ChildProcess => {
+  const acceleration = process.env.BOARD_ACCEL ?? 'tcg,thread=multi';
+  const args = [
+    ...['-accel', acceleration, '-smp', '2', '-m', '1024', '-display', 'none', '-no-reboot', '-monitor', 'none'],
+    ...['-nic', 'none', '-kernel', `${kernel}/vmlinuz`, '-initrd', initrd],
+    ...['-append', 'console=ttyS0,1000000 panic=-1 quiet'],
+    ...['-serial', `file:${out}.console`],
+    ...['-serial', `unix:${out}.printer,server=on,wait=off`, '-serial', `unix:${out}.hand,server=on,wait=off`],
+    ...['-drive', `file=${out}.state,format=raw,if=virtio,cache=writethrough`],
+    ...['-fsdev', `local,id=root,path=${boardFolder}/root,security_model=none,readonly=on,multidevs=remap`],
+    ...['-device', 'virtio-9p-pci,fsdev=root,mount_tag=root'],
+    ...['-fsdev', `local,id=out,path=${out},security_model=none,multidevs=remap`],
+    ...['-device', 'virtio-9p-pci,fsdev=out,mount_tag=out'],
+  ];
+  return spawn('qemu-system-x86_64', args, { stdio: ['ignore', 'inherit', 'inherit'] });
+};
+
+export const boot = async ({ name, keepState = false }: BootOptions): Promise<Board> => {
+  const out = `${boardFolder}/out/${name}`;
+  rmSync(out, { recursive: true, force: true });
+  mkdirSync(out, { recursive: true });
+  if (!keepState || !existsSync(`${out}.state`)) {
+    rmSync(`${out}.state`, { force: true });
+    execFileSync('truncate', ['-s', '64M', `${out}.state`]);
+    execFileSync('/sbin/mkfs.ext4', ['-q', '-F', `${out}.state`]);
+  }
+  const emulator = qemu(out, makeInitrd());
+  const ended = new Promise<void>(resolve => emulator.once('exit', () => resolve()));
+
+  let printed = Buffer.alloc(0);
+  const printer = await connect(`${out}.printer`);
+  printer.on('data', bytes => {
+    printed = Buffer.concat([printed, bytes]);
+  });
+  printer.on('error', () => {});
+
+  const waiting = new Map<number, (job: Job) => void>();
+  const hand = await connect(`${out}.hand`);
+  hand.on('error', () => {});
+  let begun = false;
+  let heard = '';
+  const up = new Promise<void>((resolve, reject) => {
+    hand.on('data', bytes => {
+      heard += bytes;
+      for (let end = heard.indexOf('\n'); end >= 0; end = heard.indexOf('\n')) {
+        const [word, id, code] = heard.slice(0, end).trim().split(' ');
+        heard = heard.slice(end + 1);
+        if (word === 'up') {
+          begun = true;
+          resolve();
+        }
+        if (word === 'done') {
+          waiting.get(Number(id))?.({ code: Number(code), output: readFileSync(`${out}/job-${id}`, 'utf8') });
+          waiting.delete(Number(id));
+        }
+      }
+    });
+    ended.then(() => {
+      if (!begun) reject(new Error(`the board didn't come up; see ${out}.console`));
+      for (const done of waiting.values()) done({ code: -1, output: 'the board ended' });
+    });
+  });
+  const tooLong = setTimeout(() => emulator.kill('SIGKILL'), 120_000);
+  await up;
+  clearTimeout(tooLong);
+
+  let jobs = 0;
+  const start = (script: string): Promise<Job> => {
+    const id = ++jobs;
+    const done = new Promise<Job>(resolve => waiting.set(id, resolve));
+    hand.write(`${id} ${Buffer.from(script).toString('base64')}\n`);
+    return done;
+  };
+  const job = async (script: string, timeoutMs = 60_000): Promise<Job> => {
+    const timeout = new AbortController();
+    const late = sleep(timeoutMs, { code: -2, output: `no end within ${timeoutMs} ms: ${script}` }, timeout);
+    const result = await Promise.race([start(script), late]);
+    timeout.abort();
+    return result;
+  };
+  return {
+    out,
+    printed: () => printed,
+    answer: bytes => void printer.write(bytes),
+    job,
+    async sh(script, timeoutMs) {
+      const { code, output } = await job(script, timeoutMs);
+      if (code !== 0) throw new Error(`'${script}' ended with ${code}: ${output}`);
+      return output;
+    },
+    start,
+    console: () => readFileSync(`${out}.console`, 'utf8'),
+    async cut() {
+      emulator.kill('SIGKILL');
+      await ended;
+      printer.destroy();
+      hand.destroy();
+      writeFileSync(`${out}.printed`, printed);
+    },
+  };
+};
