@@ -1,0 +1,164 @@
+import { type EventObject, fromCallback } from 'xstate';
+import type { AlbumSaid } from '../parts/album.ts';
+import type { Undo } from '../parts/clock.ts';
+import type { JobSaid } from '../parts/engine.ts';
+import type { CameraEvent } from './events.ts';
+import { type Crossing, isFit } from './frame-choice.ts';
+import { type World, wallTime, wordsOf } from './world.ts';
+
+type Tell = (event: CameraEvent) => void;
+
+export interface GrabInput {
+  notBeforeUs: number;
+  crossings: readonly Crossing[];
+}
+
+/** How long a stroke waits for the head to let the supply recover before it is left out. */
+const longestCoilWaitUs = 1_000_000;
+
+/**
+ * One actor for everything that the machine does to a part. Each starts something and returns its undo, so that leaving
+ * a state lets go of the part however the state is left. What throws at the start becomes the invoke's `onError`.
+ */
+export const createActors = (world: World) => {
+  const { rig, engine, config, memory, held } = world;
+  const { clock } = rig;
+
+  const actor = <Input>(start: (tell: Tell, input: Input) => Undo) =>
+    fromCallback<EventObject, Input>(({ sendBack, input }) => {
+      const undo = start(sendBack, input);
+      held.add(undo);
+      return () => {
+        held.delete(undo);
+        undo();
+      };
+    });
+
+  const job =
+    (name: 'body' | 'tail' | 'feed', tell: Tell) =>
+    (said: JobSaid): void => {
+      if (said.kind === 'done') tell({ type: `${name}.done`, paperLines: said.paperLines });
+      else if (said.kind === 'stopped') tell({ type: `${name}.stopped`, paperLines: said.paperLines });
+    };
+
+  return {
+    button: actor<unknown>(tell =>
+      rig.button.listen(({ down, atUs }) => tell({ type: down ? 'contact.made' : 'contact.broken', atUs })),
+    ),
+
+    webcam: actor<unknown>(tell =>
+      rig.webcam.open(said =>
+        tell(said.kind === 'ready' ? { type: 'webcam.ready' } : { type: 'webcam.lost', why: said.why }),
+      ),
+    ),
+
+    album: actor<unknown>(tell =>
+      rig.album.open((said: AlbumSaid) => {
+        if (said.kind === 'opened') {
+          const { pending, nextShot, paperUsedMm } = said;
+          tell({ type: 'album.opened', pending, nextShot, paperUsedMm });
+        } else if (said.kind === 'trouble') tell({ type: 'album.trouble', why: said.why });
+        else tell({ type: 'album.healed' });
+      }),
+    ),
+
+    engine: actor<unknown>(tell =>
+      engine.open(said => {
+        if (said.kind === 'condition') tell({ type: 'printer.condition', condition: said.condition });
+      }),
+    ),
+
+    supply: actor<unknown>(tell => rig.supply.listen(({ volts, low }) => tell({ type: 'supply.voltage', volts, low }))),
+
+    /** One stroke: waits for leave, energises, lets go after the pulse; undone, it lets go at once. */
+    stroke: actor<unknown>(tell => {
+      const pulseUs = config.shutter.pulseMs * 1000;
+      const untilUs = clock.nowUs() + longestCoilWaitUs;
+      let onUs: number | null = null;
+      let stopTimer: Undo = () => {};
+      const letGo = () => {
+        if (onUs === null) return;
+        rig.shutter.release();
+        onUs = null;
+      };
+      const attempt = (act: () => void) => {
+        try {
+          act();
+        } catch (error) {
+          tell({ type: 'coil.failed', why: wordsOf(error), onUs });
+        }
+      };
+      const fire = () => {
+        const waitUs = engine.coilWaitUs?.(pulseUs) ?? 0;
+        if (waitUs > 0 && clock.nowUs() + waitUs > untilUs)
+          return tell({ type: 'coil.failed', why: 'the head needs all of the supply', onUs: null });
+        if (waitUs > 0) {
+          stopTimer = clock.after(Math.max(1, waitUs), () => attempt(fire));
+          return;
+        }
+        rig.shutter.energise();
+        const startUs = clock.nowUs();
+        onUs = startUs;
+        tell({ type: 'coil.on', atUs: startUs });
+        stopTimer = clock.after(pulseUs, () =>
+          attempt(() => {
+            letGo();
+            tell({ type: 'coil.off', onUs: startUs, atUs: clock.nowUs() });
+          }),
+        );
+      };
+      attempt(fire);
+      return () => {
+        stopTimer();
+        letGo();
+      };
+    }),
+
+    grab: actor<GrabInput>((tell, { notBeforeUs, crossings }) =>
+      rig.webcam.watch(frame => {
+        if (isFit(frame, notBeforeUs, crossings)) tell({ type: 'frame.fit', frame });
+      }),
+    ),
+
+    recall: actor<number>((tell, shot) =>
+      rig.album.recall(shot, said =>
+        tell(
+          said.kind === 'recalled'
+            ? { type: 'recall.done', frame: said.frame, takenAtMs: said.about.takenAtMs }
+            : { type: 'recall.failed', why: said.why },
+        ),
+      ),
+    ),
+
+    develop: actor<{ shot: number; takenAtMs: number | null }>((tell, caption) => {
+      const frame = memory.frames.get(caption.shot);
+      if (!frame) throw new Error(`the frame of picture ${caption.shot} is not in memory`);
+      return rig.darkroom.develop(frame, caption, said =>
+        tell(
+          said.kind === 'developed'
+            ? { type: 'develop.done', dots: said.dots }
+            : { type: 'develop.failed', why: said.why },
+        ),
+      );
+    }),
+
+    body: actor<unknown>(tell => {
+      const { dots } = memory;
+      if (!dots) throw new Error('there are no dots to print');
+      const report = job('body', tell);
+      let begun = false;
+      return engine.printBody(dots, said => {
+        if (said.kind !== 'progress') return report(said);
+        if (!begun) tell({ type: 'body.begun' });
+        begun = true;
+      });
+    }),
+
+    tail: actor<number>((tell, shot) => engine.printTail(shot, job('tail', tell))),
+
+    feed: actor<number>((tell, mm) => engine.feed(Math.round(mm * world.profile.dotsPerMm), job('feed', tell))),
+  };
+};
+
+/** The board's time of a picture, or null where it doesn't know it. */
+export const takenAt = ({ rig }: World): number | null => wallTime(rig.clock.wallMs());

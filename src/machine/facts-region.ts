@@ -1,0 +1,115 @@
+import { assign } from 'xstate';
+import { type Queued, settleKept } from './context.ts';
+import type { Kit } from './kit.ts';
+import type { World } from './world.ts';
+
+/**
+ * What is known of the parts, in one place: this region takes in everything they say, whatever the other regions are
+ * doing. It has one state and comes first, so that the others see the facts as they are after the input.
+ */
+export const factsRegion = (kit: Kit, { log, roll, profile, rig: { album } }: World) => {
+  const answered = kit.assign({ owed: ({ context }) => context.owed - 1 });
+  const paperMoved = kit.createAction(({ event }) => {
+    if (!('paperLines' in event) || event.paperLines === 0) return;
+    const mm = event.paperLines / profile.dotsPerMm;
+    roll.used(mm);
+    album.paperUsed(mm);
+  });
+
+  return kit.createStateConfig({
+    initial: 'listening',
+    states: {
+      listening: {
+        on: {
+          'webcam.ready': { actions: [assign({ seeing: true }), () => log('webcam-ready', {})] },
+          'webcam.lost': {
+            actions: [assign({ seeing: false }), ({ event }) => log('webcam-lost', { why: event.why })],
+          },
+          'album.opened': {
+            actions: [
+              assign(({ context, event: { pending, nextShot } }) => ({
+                albumKnown: true,
+                nextShot: Math.max(context.nextShot, nextShot),
+                queue: [...pending.map(recovered), ...context.queue],
+              })),
+              ({ event }) => {
+                roll.used(event.paperUsedMm);
+                log('album-opened', { pending: event.pending.length, nextShot: event.nextShot });
+              },
+            ],
+          },
+          'album.trouble': {
+            actions: [
+              assign({ albumKnown: true, albumTrouble: true }),
+              ({ event }) => log('album-trouble', { why: event.why }),
+            ],
+          },
+          'album.healed': {
+            actions: [
+              assign(({ context: { queue, setAside } }) => ({
+                albumTrouble: false,
+                // Oldest first, but never before what is in hand.
+                queue: [...queue.slice(0, 1), ...[...setAside, ...queue.slice(1)].sort((a, b) => a.shot - b.shot)],
+                setAside: [],
+              })),
+              () => log('album-healed', {}),
+            ],
+          },
+          'keep.done': {
+            actions: [
+              answered,
+              assign(({ context, event }) => ({ queue: settleKept(context.queue, event.shot, 'yes') })),
+            ],
+          },
+          'keep.failed': {
+            actions: [
+              answered,
+              assign(({ context, event }) => ({ queue: settleKept(context.queue, event.shot, 'no') })),
+            ],
+          },
+          'mark.done': { actions: answered },
+          'mark.failed': {
+            actions: [
+              answered,
+              ({ event: { shot, mark, why } }) => log('part-fault', { part: 'album', why: `${mark} ${shot}: ${why}` }),
+            ],
+          },
+          'printer.condition': {
+            actions: [
+              ({ context: { condition: was }, event: { condition: is } }) => {
+                if (is.lost && !was.lost) log('printer-lost', { why: 'it doesn’t answer or was unplugged' });
+                if (!is.lost && was.lost) log('printer-found', {});
+                if (is.nearEnd && !was.nearEnd) log('near-end', { paperLeftMm: Math.round(roll.leftMm()) });
+              },
+              assign(({ event: { condition } }) => ({ condition })),
+            ],
+          },
+          'supply.voltage': {
+            actions: [
+              ({ context, event: { volts, low } }) => {
+                if (low !== context.supplyLow) log('supply', { volts, low });
+              },
+              assign(({ event }) => ({ supplyLow: event.low })),
+            ],
+          },
+          'body.done': { actions: paperMoved },
+          'body.stopped': { actions: paperMoved },
+          'tail.done': { actions: paperMoved },
+          'tail.stopped': { actions: paperMoved },
+          'feed.done': { actions: paperMoved },
+          'feed.stopped': { actions: paperMoved },
+        },
+      },
+    },
+  });
+};
+
+const recovered = ({ shot, mark }: { shot: number; mark: 'kept' | 'closing' }): Queued => ({
+  shot,
+  stage: mark === 'closing' ? 'tail' : 'body',
+  kept: 'yes',
+  inMemory: false,
+  again: false,
+  takenAtMs: null,
+  pressedUs: null,
+});

@@ -1,0 +1,97 @@
+import { not, or, setup, stateIn } from 'xstate';
+import { createActors } from './actors.ts';
+import { type Context, hasRoom, mayPrint, paperLies } from './context.ts';
+import type { CameraEvent } from './events.ts';
+import { canReverse, type World } from './world.ts';
+
+/** Times that are not worth a setting, ms. */
+export const fixedMs = {
+  /** A printer's troubles must be over for this long before a picture is begun again. */
+  healed: 500,
+  refusedShown: 700,
+  missedShown: 3000,
+  unkeptShown: 4000,
+  /** An album that doesn't answer for this long can't vouch for the picture. */
+  keep: 10_000,
+  /** Loading that nobody goes on with. */
+  loadingIdle: 60_000,
+  /** What is in hand may still be finished when the program is asked to end. */
+  closing: 5000,
+  /** From one frame of a burst to the next. */
+  burstGap: 600,
+} as const;
+
+/** Paper moved by one request, mm. */
+export const feedMm = { feed: 10, jogForward: 5, jogBack: -10, intake: 25 } as const;
+
+/** What all regions are made from: types, actors, guards and delays of one camera. */
+export const createKit = (world: World) => {
+  const { config, engine, rig } = world;
+  return setup({
+    types: {} as { context: Context; events: CameraEvent },
+    actors: createActors(world),
+    guards: {
+      /** The contact closed soon enough after the last press to make a double of it. */
+      followsPress: ({ context }) => context.edgeUs - context.lastPressUs <= config.button.doubleMs * 1000,
+      doubleMeansSomething: () => config.gestures.double !== 'none',
+      paperGoesBack: () => canReverse(world),
+      inLoading: stateIn('#loading'),
+      serviceIdle: stateIn('#service-idle'),
+
+      sees: ({ context }) => context.seeing && context.albumKnown,
+      blind: ({ context }) => !context.seeing,
+      queueFull: ({ context }) => !hasRoom(context.queue, config.queue.longest),
+      supplyLow: ({ context }) => context.supplyLow,
+      more: ({ context }) => (context.taking?.left ?? 0) > 0,
+      safe: ({ context }) => context.taking?.safe ?? false,
+      answersTaking: ({ context, event }) => 'shot' in event && event.shot === context.taking?.shot,
+
+      mayPrint: ({ context }) => mayPrint(context),
+      mayNotPrint: ({ context }) => !mayPrint(context),
+      hasWork: ({ context }) => context.queue.length > 0,
+      onlyTail: ({ context }) => context.queue[0]?.stage === 'tail',
+      dotsReady: ({ context }) => context.queue.length > 0 && context.dotsOf === context.queue[0].shot,
+      inMemory: ({ context }) => context.queue[0]?.inMemory ?? false,
+      mustRest: () => engine.restUs() > 0,
+      needsNoMark: ({ context }) => context.queue[0]?.again === true || context.queue[0]?.kept === 'no',
+      safeInAlbum: ({ context }) => context.queue[0]?.kept === 'yes',
+      answersFirst: ({ context, event }) =>
+        'mark' in event && event.mark === 'closing' && event.shot === context.queue[0]?.shot,
+
+      back: ({ context }) => context.jogMm < 0,
+      paperFree: not(or([stateIn('#printing'), stateIn('#sealing'), stateIn('#presenting')])),
+      paperCame: ({ context, event }) =>
+        event.type === 'printer.condition' && !paperLies(context.condition) && paperLies(event.condition),
+      mayReprint: ({ context: { lastPrinted, queue } }) =>
+        lastPrinted !== null && !queue.some(({ shot }) => shot === lastPrinted.shot),
+      exposureRests: or([stateIn('#warming'), stateIn('#blind'), stateIn('#ready'), stateIn('#locked')]),
+      outputRests: or([
+        stateIn('#output-idle'),
+        stateIn('#recalling'),
+        stateIn('#developing'),
+        stateIn('#resting'),
+        stateIn('#waiting'),
+      ]),
+      nothingOwed: ({ context }) => context.owed === 0,
+    },
+    delays: {
+      settle: config.button.settleMs,
+      hold: config.button.holdMs,
+      frameTimeout: ({ context }) =>
+        config.webcam.frameTimeoutMs + Math.max(0, (context.taking?.notBeforeUs ?? 0) - rig.clock.nowUs()) / 1000,
+      keep: fixedMs.keep,
+      lockout: ({ context }) =>
+        Math.max(0, ((context.taking?.pressedUs ?? 0) - rig.clock.nowUs()) / 1000 + config.shutter.lockoutMs),
+      /** A whole millisecond at least, so that an estimate that comes out a hair short can't spin. */
+      rest: () => Math.max(1, Math.ceil(engine.restUs() / 1000)),
+      healed: fixedMs.healed,
+      refusedShown: fixedMs.refusedShown,
+      missedShown: fixedMs.missedShown,
+      unkeptShown: fixedMs.unkeptShown,
+      loadingIdle: fixedMs.loadingIdle,
+      closing: fixedMs.closing,
+    },
+  });
+};
+
+export type Kit = ReturnType<typeof createKit>;

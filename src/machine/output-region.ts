@@ -1,0 +1,231 @@
+import { and, assign, not } from 'xstate';
+import type { Dots } from '../parts/darkroom.ts';
+import { albumDuty } from './album-duty.ts';
+import { type Context, changeFirst, mayPrint, whyWaiting } from './context.ts';
+import type { Kit } from './kit.ts';
+import { type World, wordsOf } from './world.ts';
+
+/** Pictures left at which the roll's account counts as low. */
+const fewPictures = 5;
+
+const inkPercent = ({ data, widthDots, heightDots }: Dots): number => {
+  let black = 0;
+  for (let byte of data) for (; byte !== 0; byte &= byte - 1) black++;
+  return Math.round((1000 * black) / Math.max(1, widthDots * heightDots)) / 10;
+};
+
+const first = (context: Context): number => context.queue[0]?.shot ?? 0;
+
+/**
+ * From a picture in the queue to paper at the tear edge. Everything comes back to `idle`, which looks at what is in hand
+ * and goes on with it: recall, develop, wait, rest, print, or only the tail. Paper moves here only while nobody serves
+ * the camera.
+ */
+export const outputRegion = (kit: Kit, world: World) => {
+  const { engine, log, memory, profile, rig, roll } = world;
+  const { clock } = rig;
+  const duty = albumDuty(kit, world);
+
+  const rollIsLow = () => roll.picturesLeft(world.pictureMm) <= fewPictures;
+  const startedAt = (step: 'developUs' | 'printUs' | 'waitingUs') => kit.assign({ [step]: () => clock.nowUs() });
+  /** A picture that can't be made ready is left out, not tried forever. */
+  const leaveOut = (part: string) => [
+    kit.createAction(({ context, event }) => {
+      log('part-fault', { part, why: `picture ${first(context)}: ${'why' in event ? event.why : wordsOf(event)}` });
+      memory.frames.delete(first(context));
+    }),
+    kit.assign({ queue: ({ context }) => context.queue.slice(1) }),
+  ];
+  const sayWaiting = kit.createAction(({ context }) => log('waiting', { why: whyWaiting(context) }));
+  const saidWhy = kit.assign({ saidWhy: ({ context }) => whyWaiting(context) });
+  const sayNewReason = kit.createAction(({ context }) => {
+    const why = whyWaiting(context);
+    if (!mayPrint(context) && why !== context.saidWhy) log('waiting', { why });
+  });
+  const cut = kit.createAction(({ context }) => log('print-cut', { shot: first(context), why: whyWaiting(context) }));
+  const printerFailed = {
+    target: 'waiting' as const,
+    actions: kit.createAction(({ event }) =>
+      log('part-fault', { part: 'printer', why: 'error' in event ? wordsOf(event.error) : 'it failed' }),
+    ),
+  };
+
+  const printed = [
+    kit.createAction(({ context: { queue, bodyLines, printUs } }) => {
+      const { shot } = queue[0];
+      // The last picture stays in memory, so that it can be had once more.
+      for (const other of memory.frames.keys())
+        if (other !== shot && !queue.some(queued => queued.shot === other)) memory.frames.delete(other);
+      memory.dots = null;
+      if (bodyLines > 0) world.pictureMm = bodyLines / profile.dotsPerMm + profile.tearMm;
+      log('printed', {
+        shot,
+        printUs: clock.nowUs() - printUs,
+        paperLeftMm: Math.round(roll.leftMm()),
+        picturesLeft: roll.picturesLeft(world.pictureMm),
+      });
+    }),
+    kit.createAction(({ context }) => {
+      if (rollIsLow() && !context.rollLow) log('near-end', { paperLeftMm: Math.round(roll.leftMm()) });
+    }),
+    kit.assign(({ context: { queue } }) => ({
+      lastPrinted: queue[0],
+      queue: queue.slice(1),
+      dotsOf: null,
+      bodyLines: 0,
+      rollLow: rollIsLow(),
+    })),
+  ];
+
+  return kit.createStateConfig({
+    initial: 'idle',
+    states: {
+      idle: {
+        id: 'output-idle',
+        always: { guard: and(['hasWork', 'serviceIdle']), target: 'choosing' },
+      },
+      choosing: {
+        always: [
+          { guard: and(['onlyTail', 'mayPrint']), target: 'presenting', actions: startedAt('printUs') },
+          { guard: 'onlyTail', target: 'waiting' },
+          { guard: and(['dotsReady', not('mayPrint')]), target: 'waiting' },
+          { guard: and(['dotsReady', 'mustRest']), target: 'resting' },
+          { guard: 'dotsReady', target: 'printing' },
+          { guard: 'inMemory', target: 'developing' },
+          { target: 'recalling' },
+        ],
+      },
+      recalling: {
+        id: 'recalling',
+        invoke: {
+          src: 'recall',
+          id: 'recall',
+          input: ({ context }) => first(context),
+          onError: { target: 'idle', actions: leaveOut('album') },
+        },
+        on: {
+          'recall.done': {
+            target: 'developing',
+            actions: [
+              ({ context, event }) => void memory.frames.set(first(context), event.frame),
+              assign(({ context, event: { takenAtMs } }) => ({
+                queue: changeFirst(context.queue, { inMemory: true, takenAtMs }),
+              })),
+            ],
+          },
+          'recall.failed': {
+            target: 'idle',
+            actions: [
+              assign(({ context }) => ({ setAside: [...context.setAside, context.queue[0]] })),
+              ...leaveOut('album'),
+            ],
+          },
+        },
+      },
+      developing: {
+        id: 'developing',
+        entry: startedAt('developUs'),
+        invoke: {
+          src: 'develop',
+          id: 'develop',
+          input: ({ context: { queue } }) => ({ shot: queue[0].shot, takenAtMs: queue[0].takenAtMs }),
+          onError: { target: 'idle', actions: leaveOut('darkroom') },
+        },
+        on: {
+          'develop.done': {
+            target: 'idle',
+            actions: [
+              ({ context, event: { dots } }) => {
+                const { shot, kept, again } = context.queue[0];
+                memory.dots = dots;
+                if (kept !== 'no' && !again) rig.album.keepDots(shot, dots);
+                log('developed', {
+                  shot,
+                  developUs: clock.nowUs() - context.developUs,
+                  inkPercent: inkPercent(dots),
+                });
+              },
+              assign(({ context }) => ({ dotsOf: first(context) })),
+            ],
+          },
+          'develop.failed': { target: 'idle', actions: leaveOut('darkroom') },
+        },
+      },
+      resting: {
+        id: 'resting',
+        entry: () => log('rest', { restMs: Math.ceil(engine.restUs() / 1000) }),
+        after: { rest: 'idle' },
+      },
+      waiting: {
+        id: 'waiting',
+        initial: 'troubled',
+        entry: [startedAt('waitingUs'), sayWaiting, saidWhy],
+        on: {
+          'printer.condition': { actions: [sayNewReason, saidWhy] },
+          'supply.voltage': { actions: [sayNewReason, saidWhy] },
+        },
+        states: {
+          troubled: { always: { guard: 'mayPrint', target: 'healing' } },
+          healing: {
+            always: { guard: 'mayNotPrint', target: 'troubled' },
+            after: {
+              healed: {
+                target: '#output-idle',
+                actions: ({ context }) =>
+                  log('resumed', { waitedMs: Math.round((clock.nowUs() - context.waitingUs) / 1000) }),
+              },
+            },
+          },
+        },
+      },
+      printing: {
+        id: 'printing',
+        entry: startedAt('printUs'),
+        invoke: { src: 'body', id: 'body', onError: printerFailed },
+        on: {
+          'body.begun': {
+            actions: ({ context: { queue } }) =>
+              log('print-begun', {
+                shot: queue[0].shot,
+                pressToDotUs: queue[0].pressedUs === null ? 0 : clock.nowUs() - queue[0].pressedUs,
+              }),
+          },
+          'body.done': { target: 'sealing', actions: assign(({ event }) => ({ bodyLines: event.paperLines })) },
+          'body.stopped': { target: 'waiting', actions: cut },
+        },
+      },
+      sealing: {
+        id: 'sealing',
+        initial: 'unsure',
+        states: {
+          unsure: {
+            always: [
+              { guard: 'needsNoMark', target: '#presenting' },
+              { guard: 'safeInAlbum', target: 'marking' },
+            ],
+          },
+          marking: {
+            entry: duty.markClosing,
+            on: {
+              'mark.done': { guard: 'answersFirst', target: '#presenting' },
+              // What can't be written down is remembered for as long as this program runs.
+              'mark.failed': { guard: 'answersFirst', target: '#presenting' },
+            },
+          },
+        },
+      },
+      presenting: {
+        id: 'presenting',
+        entry: assign(({ context }) => ({ queue: changeFirst(context.queue, { stage: 'tail' }) })),
+        invoke: { src: 'tail', id: 'tail', input: ({ context }) => first(context), onError: printerFailed },
+        on: {
+          'tail.done': [
+            { guard: 'needsNoMark', target: 'idle', actions: printed },
+            { target: 'idle', actions: [...duty.markPrinted, ...printed] },
+          ],
+          'tail.stopped': { target: 'waiting', actions: cut },
+        },
+      },
+    },
+  });
+};

@@ -1,0 +1,116 @@
+import { createActor } from 'xstate';
+import type { Profile } from '../config/profile.ts';
+import type { Config } from '../config/schema.ts';
+import type { Log } from '../console/vocabulary.ts';
+import type { Clock, Undo } from '../parts/clock.ts';
+import type { PrintEngine } from '../parts/engine.ts';
+import type { Rig } from '../parts/rig.ts';
+import type { Frame } from '../parts/webcam.ts';
+import { createCameraMachine } from './camera-machine.ts';
+import type { ServiceInput } from './events.ts';
+import { createSignalPlayer } from './signal-player.ts';
+import { signalsOf } from './signals.ts';
+import { type States, statesOf } from './states.ts';
+import type { RollAccount, World } from './world.ts';
+
+export interface MachineOptions {
+  rig: Omit<Rig, 'printer'>;
+  engine: PrintEngine;
+  config: Config;
+  profile: World['profile'];
+  roll: RollAccount;
+  log: Log;
+  /** Names a frame's content in the log; left out, the log says nothing of it. */
+  digest?(frame: Frame): string;
+  /** After each input, where any region moved. */
+  onTransition?(states: States): void;
+  /** The machine itself broke, which is a fault of the program; everything was let go. */
+  onBroken?(error: unknown): void;
+}
+
+export interface RunningMachine {
+  send(input: ServiceInput): void;
+  states(): States;
+  /** Calls once, when the machine has closed and let go of everything. */
+  closed(heard: () => void): Undo;
+  /** Lets go of everything at once, wherever it is. */
+  stop(): void;
+}
+
+/** XState's timers on our clock: milliseconds there, microseconds here. */
+const timersOn = (clock: Clock) => ({
+  setTimeout: (due: (...args: unknown[]) => void, timeoutMs: number) => clock.after(timeoutMs * 1000, due),
+  clearTimeout: (undo: Undo) => undo(),
+});
+
+/** An estimate until the first picture was measured, mm. */
+const firstPictureMm = (profile: Pick<Profile, 'widthDots' | 'dotsPerMm' | 'tearMm'>, { picture }: Config): number =>
+  profile.widthDots / profile.dotsPerMm / picture.aspect + profile.tearMm;
+
+/** Puts the machine on a rig and starts it. */
+export const startMachine = (options: MachineOptions): RunningMachine => {
+  const { rig, engine, config, profile, roll, log } = options;
+  const world: World = {
+    rig,
+    engine,
+    config,
+    profile,
+    roll,
+    log,
+    memory: { frames: new Map(), dots: null },
+    held: new Set(),
+    digest: options.digest ?? (() => ''),
+    pictureMm: firstPictureMm(profile, config),
+  };
+  const actor = createActor(createCameraMachine(world), { id: 'camera', clock: timersOn(rig.clock) as never });
+  const player = createSignalPlayer(rig, config.motor, log);
+  const listeners = new Set<() => void>();
+  let states = statesOf(actor.getSnapshot().value);
+
+  const letGo = () => {
+    for (const undo of [...world.held]) undo();
+    world.held.clear();
+    player.stop();
+  };
+  const same = (a: States, b: States) =>
+    a.button === b.button &&
+    a.exposure === b.exposure &&
+    a.output === b.output &&
+    a.service === b.service &&
+    a.notice === b.notice;
+
+  actor.subscribe({
+    next({ value, context }) {
+      const next = statesOf(value);
+      player.play(signalsOf(next, context));
+      if (same(next, states)) return;
+      states = next;
+      options.onTransition?.(states);
+    },
+    error(error) {
+      letGo();
+      if (!options.onBroken) throw error;
+      options.onBroken(error);
+    },
+    complete() {
+      letGo();
+      for (const heard of [...listeners]) heard();
+      listeners.clear();
+    },
+  });
+  actor.start();
+
+  return {
+    send: input => actor.send(input),
+    states: () => states,
+    closed(heard) {
+      const once = () => heard();
+      listeners.add(once);
+      return () => void listeners.delete(once);
+    },
+    stop() {
+      actor.stop();
+      letGo();
+    },
+  };
+};
