@@ -1,0 +1,58 @@
+import { readFileSync, statSync } from 'node:fs';
+import { Fault } from '../parts/fault.ts';
+import { contradictions } from './consistent.ts';
+import { type Config, configSchema, defaultConfig } from './schema.ts';
+import { type Inspected, inspectSettings, settingsFault } from './settings.ts';
+
+export interface Loaded {
+  config: Config;
+  /** As it stands in the file, for the hash in recordings; '' without a file. */
+  text: string;
+  path: string | null;
+}
+
+/** Where the service has its configuration. */
+export const boardConfigPath = '/etc/slipshutter/slipshutter.json';
+
+const largestFileBytes = 4_000_000;
+
+const reasons: Record<string, string> = {
+  ENOENT: 'there is no such file',
+  EACCES: 'you may not read it',
+  EISDIR: 'it is a folder',
+  ENOTDIR: 'a part of the path is no folder',
+};
+
+/** Text of a settings file. Throws a `Fault` that says why it can't be read. */
+export const readSettingsFile = (path: string): string => {
+  try {
+    if (statSync(path).size > largestFileBytes)
+      throw new Fault('config', `${path}: is larger than any settings file`, 'check the path');
+    return readFileSync(path, 'utf8');
+  } catch (error) {
+    if (error instanceof Fault) throw error;
+    const { code = '', message } = error as NodeJS.ErrnoException;
+    throw new Fault('config', `${path}: can’t be read: ${reasons[code] ?? message}`, 'check the path', {
+      cause: error,
+    });
+  }
+};
+
+/** Every fault of a configuration: of form, of range, and settings that contradict each other. */
+export const inspectConfig = (text: string): Inspected<typeof configSchema> => {
+  const inspected = inspectSettings(text, configSchema);
+  if (inspected.value === null) return inspected;
+  const faults = contradictions(inspected.value)
+    .map(({ path, what, mend }) => ({ line: inspected.lineOf(path), path, what, mend }))
+    .sort((a, b) => a.line - b.line);
+  return { ...inspected, value: faults.length === 0 ? inspected.value : null, faults };
+};
+
+/** The configuration in a file, or every default. Throws a `Fault` that lists all that is wrong. */
+export const loadConfig = (path: string | null): Loaded => {
+  if (path === null) return { config: defaultConfig(), text: '', path };
+  const text = readSettingsFile(path);
+  const { value, faults } = inspectConfig(text);
+  if (value === null) throw settingsFault(path, faults);
+  return { config: value, text, path };
+};
