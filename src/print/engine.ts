@@ -1,0 +1,333 @@
+import type { Profile } from '../config/profile.ts';
+import type { Config } from '../config/schema.ts';
+import type { Clock, Undo } from '../parts/clock.ts';
+import type { Dots } from '../parts/darkroom.ts';
+import type { EngineSaid, JobSaid, PrintEngine, PrinterCondition } from '../parts/engine.ts';
+import type { Printer, PrinterSaid } from '../parts/printer.ts';
+import { createHeadAccount } from './account.ts';
+import { headAmpsAtMost, powerOf } from './head.ts';
+import type { Imprint } from './imprint.ts';
+import { createInquiry } from './inquiry.ts';
+import { sleepAfter, wake, wakeUs } from './language.ts';
+import { createPlanner, longestCommand, type Plan, planSheet, type Sheet } from './plan.ts';
+import { createRunner, type Run } from './runner.ts';
+import { conditionOf } from './status.ts';
+import { drainUs, wireOf } from './wire.ts';
+
+export interface EngineSetup {
+  clock: Clock;
+  printer: Printer;
+  profile: Profile;
+  config: Config;
+  /** What a strip is found again by, above and below each picture; null prints nothing beside the picture. */
+  imprint: Imprint | null;
+}
+
+interface Job {
+  plan(): Plan;
+  /** Whether it may have to wait for a cooler head. */
+  heats: boolean;
+  heard(said: JobSaid): void;
+}
+
+/** One thing at a time: a job, or (job null) something the engine does for itself. */
+interface Doing {
+  job: Job | null;
+  run: Run | null;
+  /** Dot lines moved by runs that are over. */
+  lines: number;
+}
+
+/** White behind a picture without imprint, before the tear edge. */
+const plainGapLines = 8;
+/** How often a printer at rest is asked; one that can't print is asked more often. */
+const askIdleUs = 2_000_000;
+const askBlockedUs = 1_000_000;
+
+const blocks = (c: PrinterCondition) => c.lost || c.paperOut || c.lidOpen || c.headHot || c.offLine;
+const same = (a: PrinterCondition, b: PrinterCondition) =>
+  (Object.keys(a) as (keyof PrinterCondition)[]).every(key => a[key] === b[key]);
+
+/**
+ * After a job was cut short the printer may still wait for image bytes. Zeros complete the command: in an image they
+ * are white rows, between commands they are nothing (common practice, no source). Then it is initialised. Where bytes
+ * may have been lost on the way (paper ran out, the wire was gone, the program was), how many it waits for is unknown:
+ * it gets zeros for the longest command that we ever send.
+ */
+export const createPrintEngine = ({ clock, printer, profile, config, imprint }: EngineSetup): PrintEngine => {
+  const wire = wireOf(profile, config.printer);
+  const power = powerOf(config.supply);
+  const runner = createRunner(clock, printer, wire);
+  const head = createHeadAccount(clock, profile);
+  const answers = profile.commands.status !== 'none';
+  const tearLines = Math.round(profile.tearMm * profile.dotsPerMm);
+
+  let heard: (said: EngineSaid) => void = () => {};
+  let told: PrinterCondition | null = null;
+  /** The wire is gone; there, but nothing is known of the printer; or all is known that can be. */
+  let presence: 'gone' | 'waking' | 'there' = 'gone';
+  /** Whether the printer stands between commands, initialised; `known`: but for `missingBytes`. */
+  let fit: 'yes' | 'known' | 'unknown' = 'unknown';
+  let missingBytes = 0;
+  let stuck = false;
+  /** What was sent before is over then. */
+  let quietUntilUs = 0;
+  let sentUs = Number.NEGATIVE_INFINITY;
+  let doing: Doing | null = null;
+  let waiting: Job | null = null;
+  let stopTimer: Undo = () => {};
+
+  const after = (us: number, then: () => void) => {
+    stopTimer();
+    stopTimer = clock.after(us, then);
+  };
+
+  // — what is known of the printer —
+  const inquiry = createInquiry(clock, {
+    changed: () => reconsider(),
+    fed: feeding => heard({ kind: 'fed', feeding }),
+    flow: held => hold(held),
+    spoke: () => {
+      // It may have been without power meanwhile.
+      fit = 'unknown';
+    },
+  });
+  const condition = (): PrinterCondition =>
+    conditionOf(
+      { ...inquiry.flags, offLine: inquiry.flags.offLine || stuck },
+      { lost: presence === 'gone' || inquiry.silent, headHot: false },
+    );
+  const reconsider = () => {
+    if (presence === 'waking') return;
+    const now = condition();
+    const before = told;
+    if (!before || !same(before, now)) {
+      told = now;
+      heard({ kind: 'condition', condition: now });
+    }
+    if (blocks(now)) return stopJobs();
+    if (before && blocks(before)) quietUntilUs = Math.max(quietUntilUs, clock.nowUs() + drainUs(profile));
+    next();
+  };
+  const released = () => {
+    if (!stuck) return;
+    stuck = false;
+    reconsider();
+  };
+  const hold = (held: boolean) => {
+    runner.hold(held);
+    if (!held) released();
+  };
+
+  // — one thing after the other —
+  const stopJobs = () => {
+    const stopped: [Job, number][] = [];
+    if (doing?.job) stopped.push([doing.job, doing.lines + (doing.run?.lines() ?? 0)]);
+    if (doing?.job) abandon();
+    if (waiting) stopped.push([waiting, 0]);
+    waiting = null;
+    next();
+    for (const [job, paperLines] of stopped) job.heard({ kind: 'stopped', paperLines });
+  };
+  /** Leaves what is being done; what was sent still runs out. */
+  const abandon = () => {
+    if (!doing) return;
+    const { run } = doing;
+    doing = null;
+    stopTimer();
+    inquiry.forget();
+    if (!run) return;
+    const left = run.stop();
+    head.heatedBy(null);
+    missingBytes = left.missingBytes;
+    quietUntilUs = clock.nowUs() + left.overUs;
+    const sure = fit === 'yes' && presence === 'there' && !blocks(condition());
+    fit = sure ? 'known' : 'unknown';
+  };
+  const send = (own: Doing, plan: Plan, then: () => void) => {
+    const { job } = own;
+    sentUs = clock.nowUs();
+    own.run = runner.run(plan, {
+      asked: inquiry.asked,
+      progress: lines => job?.heard({ kind: 'progress', lines, ofLines: Math.max(lines, plan.lines) }),
+      done() {
+        head.heatedBy(null);
+        own.run = null;
+        own.lines += plan.lines;
+        sentUs = clock.nowUs();
+        then();
+      },
+      stuck() {
+        head.heatedBy(null);
+        doing = null;
+        inquiry.forget();
+        stuck = true;
+        fit = 'unknown';
+        const paperLines = own.lines + (own.run?.lines() ?? 0);
+        reconsider();
+        job?.heard({ kind: 'stopped', paperLines });
+      },
+    });
+    head.heatedBy(own.run);
+  };
+  /** Wakes a printer that has gone to sleep by itself. */
+  const awake = (own: Doing, then: () => void) => {
+    const sleepsUs = profile.quirks.sleepsAfterS * 900_000;
+    if (sleepsUs === 0 || clock.nowUs() - sentUs < sleepsUs) return then();
+    printer.write(wake());
+    sentUs = clock.nowUs();
+    after(wakeUs + Math.ceil(wire.byteUs), () => doing === own && then());
+  };
+  /** Asks for everything and waits for the answers. */
+  const ask = (own: Doing, then: () => void) => {
+    if (!answers) return then();
+    const planner = createPlanner(profile, head.aboveK());
+    planner.flush(missingBytes);
+    missingBytes = 0;
+    planner.askEverything(told !== null && blocks(told));
+    send(own, planner.plan(), () => inquiry.settled(() => doing === own && then()));
+  };
+  const attend = () => {
+    const own: Doing = { job: null, run: null, lines: 0 };
+    doing = own;
+    awake(own, () => {
+      ask(own, () => {
+        doing = null;
+        next();
+      });
+    });
+  };
+  const makeFit = () => {
+    const own: Doing = { job: null, run: null, lines: 0 };
+    doing = own;
+    awake(own, () => {
+      const planner = createPlanner(profile, head.aboveK());
+      planner.flush(fit === 'unknown' ? longestCommand(profile) : missingBytes);
+      planner.settle();
+      if (profile.commands.sleep) planner.add(sleepAfter(0));
+      missingBytes = 0;
+      send(own, planner.plan(), () =>
+        ask(own, () => {
+          doing = null;
+          fit = 'yes';
+          next();
+        }),
+      );
+    });
+  };
+  const print = (job: Job, plan: Plan) => {
+    const own: Doing = { job, run: null, lines: 0 };
+    const fromK = head.aboveK();
+    doing = own;
+    awake(own, () =>
+      send(own, plan, () =>
+        // The printer's own word that nothing went wrong up to the last line.
+        ask(own, () => {
+          doing = null;
+          if (job.heats) head.rose(plan.peakK - fromK);
+          next();
+          job.heard({ kind: 'done', paperLines: plan.lines });
+        }),
+      ),
+    );
+  };
+  /** Does what is to be done next, if nothing is being done. */
+  const next = () => {
+    if (doing || presence === 'gone') return;
+    const leftUs = quietUntilUs - clock.nowUs();
+    if (leftUs > 0) return after(leftUs, next);
+    if (presence === 'waking') {
+      if (fit !== 'yes') return makeFit();
+      presence = 'there';
+      return reconsider();
+    }
+    if (blocks(condition())) return answers ? after(askBlockedUs, attend) : undefined;
+    if (fit !== 'yes') return makeFit();
+    if (!waiting) return answers ? after(askIdleUs, attend) : undefined;
+    const plan = waiting.plan();
+    const coolUs = waiting.heats ? head.waitUs(plan.peakK) : 0;
+    if (coolUs > 0) return after(coolUs, next);
+    const job = waiting;
+    waiting = null;
+    print(job, plan);
+  };
+  const give = (job: Job): Undo => {
+    if (waiting || doing?.job) throw new Error('the print engine does one job at a time');
+    waiting = job;
+    const stopRefusal = clock.after(0, () => {
+      if (waiting !== job) return;
+      if (told && blocks(told)) stopJobs();
+      else next();
+    });
+    return () => {
+      stopRefusal();
+      if (waiting === job) waiting = null;
+      if (doing?.job !== job) return;
+      abandon();
+      next();
+    };
+  };
+
+  const wireSaid = (said: PrinterSaid) => {
+    switch (said.kind) {
+      case 'found':
+        presence = 'waking';
+        fit = 'unknown';
+        quietUntilUs = clock.nowUs() + profile.quirks.powerUpMs * 1000;
+        return next();
+      case 'lost':
+        presence = 'gone';
+        fit = 'unknown';
+        stuck = false;
+        runner.lost();
+        if (!doing?.job) abandon();
+        inquiry.reset();
+        stopTimer();
+        return reconsider();
+      case 'bytes':
+        return answers ? inquiry.take(said.bytes) : undefined;
+      case 'drained':
+        runner.drained();
+        return released();
+      case 'held':
+        return hold(said.held);
+    }
+  };
+
+  const sheet = (pages: Sheet['pages'], feedLines: number) => () =>
+    planSheet({ pages, feedLines }, { profile, power, wire, aboveK: head.aboveK() });
+  return {
+    open(listener) {
+      heard = listener;
+      const close = printer.open(wireSaid);
+      return () => {
+        heard = () => {};
+        abandon();
+        waiting = null;
+        stopTimer();
+        inquiry.reset();
+        presence = 'gone';
+        told = null;
+        close();
+      };
+    },
+    printBody(dots: Dots, listener) {
+      const pages = imprint ? [imprint.head, dots] : [dots];
+      return give({ plan: sheet(pages, 0), heats: true, heard: listener });
+    },
+    printTail(shot, listener) {
+      const plan = imprint ? sheet([imprint.tail(shot)], tearLines) : sheet([], tearLines + plainGapLines);
+      return give({ plan, heats: false, heard: listener });
+    },
+    feed(lines, listener) {
+      const plan = () => {
+        const planner = createPlanner(profile, head.aboveK());
+        planner.feed(Math.trunc(lines));
+        return planner.plan();
+      };
+      return give({ plan, heats: false, heard: listener });
+    },
+    restUs: head.restUs,
+    coilWaitUs: pulseUs => doing?.run?.clearOfUs(headAmpsAtMost(power, true), pulseUs) ?? 0,
+  };
+};

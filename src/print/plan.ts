@@ -1,0 +1,282 @@
+import type { Profile } from '../config/profile.ts';
+import type { Dots } from '../parts/darkroom.ts';
+import { dotsAtOnce, headAmps, heatingLineUs, lineJoules, motorLineUs, type Power, warm } from './head.ts';
+import * as language from './language.ts';
+import type { PacedStep, Wire } from './pace.ts';
+import { type Band, layOut, stack } from './rows.ts';
+import { chooseHeat, type Lead } from './slow.ts';
+
+/** Bytes that the printer acts on at once, and what it then does. */
+export interface Step extends PacedStep {
+  /** Dot lines of paper that move; negative is back. */
+  lines: number;
+  joules: number;
+  /** Head current while it lasts. */
+  amps: number;
+  /** A command ends with it: only here may another one follow. */
+  whole: boolean;
+  /** Rows of dots, not only paper. */
+  heats: boolean;
+  /** What is asked by it; empty: the automatic status. */
+  asks: readonly language.StatusAsk[] | null;
+}
+
+export interface Plan {
+  bytes: Uint8Array;
+  steps: Step[];
+  /** Dot lines of paper that move in all, back and forth counted against each other. */
+  lines: number;
+  /** Head temperature above ambient at its warmest and at the end, K, when nothing stands still. */
+  peakK: number;
+  endK: number;
+}
+
+export interface Situation {
+  profile: Profile;
+  power: Power;
+  wire: Wire;
+  /** Head temperature above ambient when the first byte is sent, K. */
+  aboveK: number;
+}
+
+export interface Sheet {
+  /** Printed under each other. */
+  pages: readonly Dots[];
+  /** Dot lines fed at the end, exact to the line. */
+  feedLines: number;
+}
+
+/** Rows in one command: chunks of 24 to 64 rows are the safest (common practice, no source). */
+const safeRows = 64;
+/** White that is fed: below this a command of its own disturbs more than it saves. */
+const feedFrom = 8;
+const unitsAtMost = 255;
+/** One manual lets the paper go back by 1/6 inch at most. */
+const reverseAtMost = ({ dotsPerMm }: Profile) => Math.floor((dotsPerMm * 25.4) / 6);
+/** On line or not, errors, paper. */
+const automaticMask = 0x0e;
+/** While it prints, a printer is asked about this often, but never for more than a hundredth of the wire. */
+const askEveryUs = 500_000;
+const askBytesShare = 100;
+const printingAsks = [2, 3, 4] as const;
+const everything = [1, 2, 3, 4] as const;
+
+export const concat = (parts: readonly Uint8Array[]): Uint8Array => {
+  const bytes = new Uint8Array(parts.reduce((sum, part) => sum + part.length, 0));
+  let at = 0;
+  for (const part of parts) {
+    bytes.set(part, at);
+    at += part.length;
+  }
+  return bytes;
+};
+
+const quiet = { takesUs: 0, unbroken: false, lines: 0, joules: 0, amps: 0, whole: true, heats: false, asks: null };
+
+/** Collects steps with their bytes, and follows the head's temperature. */
+export const createPlanner = (profile: Profile, aboveK: number) => {
+  const parts: Uint8Array[] = [];
+  const steps: Step[] = [];
+  const lineUs = Math.round(motorLineUs(profile));
+  const strideBytes = Math.ceil(profile.widthDots / 8);
+  let lines = 0;
+  let nowK = aboveK;
+  let peakK = aboveK;
+
+  const add = (bytes: Uint8Array, step: Partial<Step> = {}) => {
+    parts.push(bytes);
+    const whole: Step = { ...quiet, bytes: bytes.length, ...step };
+    steps.push(whole);
+    lines += whole.lines;
+    if (whole.takesUs === 0) return;
+    nowK = warm(nowK, (whole.joules * 1e6) / whole.takesUs, whole.takesUs, profile);
+    if (nowK > peakK) peakK = nowK;
+  };
+  return {
+    add,
+    /** Paper without heat; negative is back, where the printer can. */
+    feed(by: number) {
+      const back = by < 0;
+      if (back && (!profile.commands.reverse || profile.quirks.ignoresReverse)) return;
+      const atMost = back ? reverseAtMost(profile) : unitsAtMost;
+      for (let left = Math.abs(by); left > 0; left -= atMost) {
+        const units = Math.min(left, atMost);
+        add(back ? language.reverseUnits(units) : language.feedUnits(units), {
+          takesUs: units * lineUs,
+          lines: back ? -units : units,
+        });
+      }
+    },
+    ask(asks: readonly language.StatusAsk[]) {
+      add(concat(asks.map(language.statusNow)), { asks });
+    },
+    /** A printer that is off line may leave everything in its buffer but `10 04 n`. */
+    askEverything(offLine: boolean) {
+      if (profile.commands.status === 'automatic' && !offLine)
+        add(language.automaticStatus(automaticMask), { asks: [] });
+      else add(concat(everything.map(language.statusNow)), { asks: everything });
+    },
+    /** Zeros for image bytes that the printer may still wait for: white rows, or nothing at all between commands. */
+    flush(bytes: number) {
+      for (let left = bytes; left > 0; left -= strideBytes)
+        add(new Uint8Array(Math.min(left, strideBytes)), { takesUs: lineUs, whole: left <= strideBytes });
+    },
+    /** What puts a printer that stands between commands into a known state. */
+    settle() {
+      add(language.initialise());
+      const perInch = Math.round(profile.dotsPerMm * 25.4);
+      if (profile.commands.motionUnits) add(language.motionUnits(perInch, perInch));
+      if (profile.commands.status === 'automatic') add(language.automaticStatus(automaticMask));
+    },
+    get aboveK() {
+      return nowK;
+    },
+    plan: (): Plan => ({ bytes: concat(parts), steps, lines, peakK, endK: nowK }),
+  };
+};
+/** Most bytes that one of our image commands ever has. */
+export const longestCommand = (profile: Profile): number =>
+  Math.ceil(profile.widthDots / 8) * rowsInCommand(profile, Number.POSITIVE_INFINITY);
+
+const columnRows = 24;
+const rowsInCommand = (profile: Profile, roomBytes: number): number => {
+  const strideBytes = Math.ceil(profile.widthDots / 8);
+  if (profile.commands.image === 'column') return columnRows;
+  const rows = Math.min(profile.commands.rasterRows, safeRows);
+  if (profile.commands.image === 'raster') return rows;
+  // Stored graphics are read whole before they are printed: while one prints, the next must fit the buffer.
+  const fit = Math.floor((roomBytes - language.storeGraphicsOverhead - language.printGraphics().length) / strideBytes);
+  return Math.max(1, Math.min(rows, fit));
+};
+
+/** Image data that a printer might take for `10 04 n`, and answer (from memory). */
+const hasStray = (data: Uint8Array): boolean => {
+  for (let i = data.indexOf(0x10); i >= 0 && i + 2 < data.length; i = data.indexOf(0x10, i + 1))
+    if (data[i + 1] === 4 && data[i + 2] >= 1 && data[i + 2] <= 4) return true;
+  return false;
+};
+
+type Rows = Extract<Band, { kind: 'rows' }>;
+
+const cropped = (dots: Dots, { first, rows, widthBytes }: Rows): Uint8Array => {
+  const { strideBytes, data } = dots;
+  if (widthBytes === strideBytes) return data.subarray(first * strideBytes, (first + rows) * strideBytes);
+  const cut = new Uint8Array(rows * widthBytes);
+  for (let y = 0; y < rows; y++)
+    cut.set(data.subarray((first + y) * strideBytes, (first + y) * strideBytes + widthBytes), y * widthBytes);
+  return cut;
+};
+
+/** 24 rows as columns of three bytes, topmost dot first; rows that the band lacks are white. */
+const asColumns = (data: Uint8Array, widthBytes: number, rows: number): Uint8Array => {
+  const columns = new Uint8Array(widthBytes * 8 * 3);
+  for (let y = 0; y < rows; y++)
+    for (let x = 0; x < widthBytes * 8; x++)
+      if (data[y * widthBytes + (x >> 3)] & (0x80 >> (x & 7))) columns[x * 3 + (y >> 3)] |= 0x80 >> (y & 7);
+  return columns;
+};
+
+/**
+ * Dots to bytes: initialise, heat settings, bands of rows, white as feed, and the feed at the end. Heat settings keep
+ * the darkness even while the head warms, keep the current within profile and supply, and slow the head down where the
+ * wire is slower than it, as far as they can.
+ */
+export const planSheet = (sheet: Sheet, situation: Situation): Plan => {
+  const { profile, power, wire } = situation;
+  const { image } = profile.commands;
+  const strideBytes = Math.ceil(profile.widthDots / 8);
+  const dots = stack(sheet.pages, strideBytes);
+  const rowsAtMost = rowsInCommand(profile, wire.roomBytes);
+  const bands = layOut(dots, rowsAtMost, feedFrom);
+  const planner = createPlanner(profile, situation.aboveK);
+  const motorUs = Math.round(motorLineUs(profile));
+  const atOnce = dotsAtOnce(profile, power);
+
+  planner.settle();
+  let told = '';
+  let lead: Lead = { us: 0, recent: [] };
+  let sinceAskUs = 0;
+  // A picture that a printer may take for questions can't be watched by asking: nobody knows which answer is whose.
+  const asks = profile.commands.status === 'polled' && !hasStray(dots.data);
+  const askUs = Math.max(askEveryUs, printingAsks.length * 3 * wire.byteUs * askBytesShare);
+
+  const tell = (setting: language.HeatSetting) => {
+    const bytes = language.heat(setting);
+    if (told === bytes.join()) return;
+    told = bytes.join();
+    planner.add(bytes);
+  };
+  const rowStep = (black: number, setting: language.HeatSetting): Partial<Step> => ({
+    takesUs: Math.max(Math.round(heatingLineUs(black, setting)), motorUs),
+    lines: 1,
+    joules: lineJoules(black, setting, profile, power),
+    amps: headAmps(Math.min(black, setting.dotsAtOnce), profile.head.elementOhm, power),
+    heats: true,
+  });
+
+  const addRaster = (band: Rows, setting: language.HeatSetting, unbroken: boolean) => {
+    const data = cropped(dots, band);
+    for (let y = 0; y < band.rows; y++) {
+      const row = data.subarray(y * band.widthBytes, (y + 1) * band.widthBytes);
+      const bytes = y === 0 ? concat([language.rasterHeader(band.widthBytes, band.rows), row]) : row;
+      planner.add(bytes, {
+        ...rowStep(band.black[y], setting),
+        unbroken: unbroken || y > 0,
+        whole: y === band.rows - 1,
+      });
+    }
+  };
+  /** Read whole, then printed: one step. */
+  const addBlock = (band: Rows, bytes: Uint8Array, setting: language.HeatSetting, unbroken: boolean) => {
+    const rows = Array.from(band.black, black => rowStep(black, setting));
+    planner.add(bytes, {
+      takesUs: rows.reduce((sum, row) => sum + row.takesUs!, 0),
+      lines: band.rows,
+      joules: rows.reduce((sum, row) => sum + row.joules!, 0),
+      amps: rows.reduce((most, row) => Math.max(most, row.amps!), 0),
+      unbroken,
+      heats: true,
+    });
+  };
+  const addRows = (band: Rows, setting: language.HeatSetting, unbroken: boolean) => {
+    if (image === 'raster') return addRaster(band, setting, unbroken);
+    const data = cropped(dots, band);
+    const { widthBytes, rows } = band;
+    const bytes =
+      image === 'graphics'
+        ? concat([language.storeGraphics(widthBytes * 8, rows, data), language.printGraphics()])
+        : concat([language.columns24(widthBytes * 8, asColumns(data, widthBytes, rows)), language.feedUnits(rows)]);
+    addBlock(band, bytes, setting, unbroken);
+  };
+
+  bands.forEach((band, index) => {
+    if (band.kind === 'feed') {
+      planner.feed(band.lines);
+      lead = { us: lead.us + band.lines * motorUs, recent: [] };
+      sinceAskUs += band.lines * motorUs;
+      return;
+    }
+    const unbroken = index > 0 && bands[index - 1].kind === 'rows';
+    if (asks && sinceAskUs >= askUs) {
+      planner.ask(printingAsks);
+      sinceAskUs = 0;
+    }
+    const next = bands[index + 1];
+    const chosen = chooseHeat({
+      black: band.black,
+      widthBytes: band.widthBytes,
+      nextBytes: next?.kind === 'rows' ? next.widthBytes : 0,
+      lead,
+      unbroken,
+      atOnce,
+      aboveK: planner.aboveK,
+      situation,
+    });
+    lead = chosen.lead;
+    sinceAskUs += chosen.us;
+    if (profile.commands.heat === 'panel') tell(chosen.setting);
+    addRows(band, chosen.setting, unbroken);
+  });
+  planner.feed(sheet.feedLines);
+  return planner.plan();
+};
