@@ -47,6 +47,13 @@ export const stepSchema = z.discriminatedUnion('do', [
   }),
   z.strictObject({ do: z.literal('heal'), atS, fault: faultName }),
   z.strictObject({
+    do: z.literal('cut'),
+    atS,
+    deeds: whole(1, 1, 100_000, 'Power goes at this thing that the program does to a part or the disk from then on'),
+    offS: number(2, 0.1, 3600, 'How long it stays away', 's'),
+    printerToo: flag(true, 'Whether the printer loses its power too'),
+  }),
+  z.strictObject({
     do: z.literal('new-roll'),
     atS,
     takesS: number(8, 0.5, 600, 'Lid open while the roll is changed', 's'),
