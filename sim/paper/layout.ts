@@ -43,7 +43,14 @@ const blocksOf = (paper: Paper, from: number): Block[] => {
     const [end, start] = [pictures[i - 1].to, pictures[i].from];
     if (![...torn].some(line => line >= end && line <= start) && end < start) parts.add(Math.floor((end + start) / 2));
   }
-  const lines = [from, ...[...parts].filter(line => line > from).sort((a, b) => a - b), paper.length];
+  // Bare paper between the last tear and the head isn't worth showing.
+  const last = [...torn].reduce((latest, line) => Math.max(latest, line), from);
+  const bareEnd = (pictures.at(-1)?.to ?? Number.POSITIVE_INFINITY) <= last;
+  const lines = [
+    from,
+    ...[...parts].filter(line => line > from).sort((a, b) => a - b),
+    ...(bareEnd ? [] : [paper.length]),
+  ];
   return lines.slice(1).map((to, i) => ({
     from: lines[i],
     to,
