@@ -74,7 +74,8 @@ const shownLine = (line: LogLine): ShownLine => {
       .map(([name, value]) => {
         const unit = units?.[name]?.unit;
         // A name that ends in its unit needn't say it twice.
-        return `${name} ${typeof value === 'object' ? JSON.stringify(value) : value}${unit ? ` ${unit}` : ''}`;
+        const short = unit ? name.replace(/(Us|Ms|Mm|Percent)$/, '') : name;
+        return `${short} ${typeof value === 'object' ? JSON.stringify(value) : value}${unit ? ` ${unit}` : ''}`;
       })
       .join(', '),
   };

@@ -61,7 +61,7 @@ describe.skipIf(missing !== '')(`the report page in a browser${missing}`, () => 
   let page: Page;
   const view = async () => {
     // Drawing waits for the next frame.
-    await page.evaluate(() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done))));
+    await page.evaluate('new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))');
     const { from, to, cursor, shot } = await page.locator('#traces').evaluate(canvas => ({ ...canvas.dataset }));
     return { fromUs: Number(from), toUs: Number(to), cursorUs: cursor === '' ? null : Number(cursor), shot };
   };
@@ -86,9 +86,7 @@ describe.skipIf(missing !== '')(`the report page in a browser${missing}`, () => 
   it('opens without a fault and asks for nothing but its own files', async () => {
     await view();
     expect(troubles).toEqual([]);
-    expect(asked.map(url => url.split('/').at(-1)?.slice(0, 12))).toEqual(
-      ['index.html', 'strip.png', 'data:,'].slice(0, asked.length),
-    );
+    expect(asked.filter(url => !url.startsWith(`file://${folder}/`) && !url.startsWith('data:'))).toEqual([]);
     expect(
       await page.locator('#sheet img').evaluate(img => (img as unknown as { naturalWidth: number }).naturalWidth),
     ).toBe(drawn.widthPx);
