@@ -154,7 +154,7 @@ export const createVirtualRig = (options: VirtualRigOptions): VirtualRig => {
       ...options.line,
     },
     chance: luck.fork('printer'),
-    supply,
+    supply: profile.ownSupply ? undefined : supply,
     rollMm: options.rollMm,
     traceLines: !sparse,
     tap: options.tap,

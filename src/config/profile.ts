@@ -21,6 +21,7 @@ export const profileSchema = z.strictObject({
     },
     'What of the control language the printer knows',
   ),
+  ownSupply: flag(false, 'Whether the printer has an adapter of its own, so that its head doesn’t load the battery'),
   head: group(
     {
       dotsAtOnce: whole(64, 8, 1280, 'Dots heated at once at most', 'dots'),

@@ -56,7 +56,7 @@ const same = (a: PrinterCondition, b: PrinterCondition) =>
  */
 export const createPrintEngine = ({ clock, printer, profile, config, imprint }: EngineSetup): PrintEngine => {
   const wire = wireOf(profile, config.printer);
-  const power = powerOf(config.supply);
+  const power = powerOf(profile, config.supply);
   const runner = createRunner(clock, printer, wire);
   const head = createHeadAccount(clock, profile);
   const answers = profile.commands.status !== 'none';

@@ -29,14 +29,17 @@ export interface Power {
   coilAmps: number;
 }
 
-/** @param openVolts As measured; the nominal voltage where nothing measures it. */
-export const powerOf = (supply: Config['supply'], openVolts = supply.nominalVolts): Power => ({
-  openVolts,
-  internalOhm: supply.internalOhm,
-  floorVolts: supply.floorVolts,
-  boardAmps: supply.boardWatts / supply.nominalVolts,
-  coilAmps: supply.nominalVolts / supply.coilOhm,
-});
+/** A printer with an adapter of its own meets no battery: a source without resistance. */
+export const powerOf = ({ ownSupply, head }: Profile, supply: Config['supply']): Power =>
+  ownSupply
+    ? { openVolts: head.volts, internalOhm: 0, floorVolts: head.volts, boardAmps: 0, coilAmps: 0 }
+    : {
+        openVolts: supply.nominalVolts,
+        internalOhm: supply.internalOhm,
+        floorVolts: supply.floorVolts,
+        boardAmps: supply.boardWatts / supply.nominalVolts,
+        coilAmps: supply.nominalVolts / supply.coilOhm,
+      };
 
 /** Current left for the head before the terminals sag to the floor, ampere; Infinity without internal resistance. */
 export const headAmpsAtMost = (power: Power, withCoil: boolean): number =>
