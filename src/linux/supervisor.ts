@@ -9,6 +9,7 @@ export interface SupervisorData {
 /** Shared with the thread. `pulse` counts: odd while the coil is on, negative to end; `up` once it watches; `acted` how often it let go. */
 export const cell = { pulse: 0, up: 1, acted: 2 } as const;
 const sharedBytes = 24;
+const longestCloseMs = 200;
 export const sharedCells = (shared: SharedArrayBuffer) => ({
   cells: new Int32Array(shared, 0, 3),
   deadlineUs: new Float64Array(shared, 16, 1),
@@ -34,6 +35,8 @@ export const createSupervisor = (letGo: LetGo, threadFile: string | URL, onEnd: 
   const start = () => {
     const thread = new Worker(threadFile, {
       workerData: data,
+      // Its descriptor comes from dup(2), which node doesn't know of.
+      trackUnmanagedFds: false,
       resourceLimits: { maxOldGenerationSizeMb: 16, maxYoungGenerationSizeMb: 1, stackSizeMb: 1 },
     });
     let why = 'it ended';
@@ -72,6 +75,8 @@ export const createSupervisor = (letGo: LetGo, threadFile: string | URL, onEnd: 
       closed = true;
       Atomics.store(cells, cell.pulse, -2);
       Atomics.notify(cells, cell.pulse);
+      // The line stays requested until the thread has closed its own descriptor of it.
+      Atomics.wait(cells, cell.up, 1, longestCloseMs);
     },
   };
 };

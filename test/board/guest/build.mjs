@@ -1,0 +1,16 @@
+// Bundles what runs inside the guest into a folder: usage: node build.mjs OUTDIR
+import { build } from 'esbuild';
+
+const here = path => new URL(path, import.meta.url).pathname;
+await build({
+  entryPoints: { lines: here('lines.ts'), supervisor: here('../../../src/linux/supervisor-thread.ts') },
+  outdir: process.argv[2],
+  outExtension: { '.js': '.mjs' },
+  bundle: true,
+  format: 'esm',
+  platform: 'node',
+  target: 'node20.19',
+  alias: { vitest: here('suite.ts') },
+  external: ['koffi', 'epoll', 'onoff', 'serialport', '@cwasm/jpeg-turbo', 'pino'],
+  logLevel: 'warning',
+});

@@ -1,0 +1,39 @@
+import { describe, it } from 'vitest';
+
+/** How a contract's bench lets time pass: virtual time at the desk, real time on the board. */
+export interface Passing {
+  pass(ms: number): Promise<void>;
+  /** On the clock by which the part stamps. */
+  nowUs(): number;
+  /** How late a real event loop and kernel may be on this bench, microseconds; 0 for the virtual parts. */
+  graceUs: number;
+  done(): Promise<void> | void;
+}
+
+/** Sets up a part with its surroundings, or says why it isn't to be had here. */
+export type Make<B extends Passing> = (() => Promise<B> | B) | { missing: string };
+
+/** Runs a contract's cases over one implementation; what isn't there shows as pending. */
+export const contract = <B extends Passing>(
+  part: string,
+  name: string,
+  make: Make<B>,
+  cases: Record<string, (bench: B) => Promise<void>>,
+): void => {
+  describe(`${part}, ${name}`, () => {
+    for (const [title, check] of Object.entries(cases)) {
+      if (typeof make !== 'function') {
+        it.todo(`${title} (pending: ${make.missing})`);
+        continue;
+      }
+      it(title, async () => {
+        const bench = await make();
+        try {
+          await check(bench);
+        } finally {
+          await bench.done();
+        }
+      });
+    }
+  });
+};
