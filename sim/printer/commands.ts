@@ -2,6 +2,7 @@ export const ESC = 0x1b;
 export const GS = 0x1d;
 export const DC2 = 0x12;
 export const DLE = 0x10;
+const FS = 0x1c;
 
 /**
  * How many bytes follow the two of each command, as trade manuals give them. Commands that this printer doesn't act on
@@ -37,6 +38,13 @@ export const argumentsAfter: ReadonlyMap<number, ReadonlyMap<number, number>> = 
       [0x61, 1], // automatic status
       ...[0x21, 0x42, 0x48, 0x49, 0x66, 0x68, 0x72, 0x77].map(code => [code, 1] as const),
       ...[0x4c, 0x57].map(code => [code, 2] as const),
+    ]),
+  ],
+  [
+    FS,
+    new Map([
+      [0x26, 0], // kanji mode on and off
+      [0x2e, 0],
     ]),
   ],
   [
