@@ -17,7 +17,7 @@ export const albumDuty = (kit: Kit, { rig: { album }, memory }: World) => {
   const oneMoreOwed = kit.assign({ owed: ({ context }) => context.owed + 1 });
 
   const keep = ({ context: { taking }, self }: Args) => {
-    const frame = taking && memory.frames.get(taking.shot);
+    const frame = memory.frames.get(taking.shot);
     if (!frame) return;
     const { shot, takenAtMs, pressedUs } = taking;
     const fail = (why: string) => self.send({ type: 'keep.failed', shot, why });

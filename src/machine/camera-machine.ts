@@ -32,7 +32,7 @@ export const createCameraMachine = (world: World) => {
 
   return kit.createMachine({
     id: 'camera',
-    context: initialContext,
+    context: initialContext(world.pictureMm),
     initial: 'awake',
     states: {
       awake: {

@@ -1,7 +1,8 @@
+import type { Pending } from '../parts/album.ts';
 import type { PrinterCondition } from '../parts/engine.ts';
 import type { Crossing } from './frame-choice.ts';
 
-/** The picture that is being taken. */
+/** The picture that is being taken, or was last; number 0 before the first. */
 export interface Taking {
   shot: number;
   pressedUs: number;
@@ -41,7 +42,7 @@ export interface Context {
   albumKnown: boolean;
   albumTrouble: boolean;
   nextShot: number;
-  taking: Taking | null;
+  taking: Taking;
   /** The last times in which blades crossed the lens, oldest first. */
   crossings: readonly Crossing[];
   queue: readonly Queued[];
@@ -56,26 +57,41 @@ export interface Context {
   waitingUs: number;
   /** Paper that the body in hand took, dot lines; 0 where only a tail is printed. */
   bodyLines: number;
+  /** Paper that a whole picture takes: reckoned, then as the last one measured, mm. */
+  pictureMm: number;
+  /** How often in a row a print stopped and no reason was given. */
+  unexplained: number;
   /** What the log last gave as the reason for waiting. */
   saidWhy: string;
   condition: PrinterCondition;
   supplyLow: boolean;
   /** Few pictures are left by the roll's account. */
   rollLow: boolean;
+  /** The lid was open or the paper out since the last new roll was counted. */
+  rollTouched: boolean;
   /** Paper to be moved, mm; negative is back. */
   jogMm: number;
   /** Answers that the album still owes. */
   owed: number;
 }
 
-export const initialContext = (): Context => ({
+export const initialContext = (pictureMm: number): Context => ({
   edgeUs: 0,
   lastPressUs: Number.NEGATIVE_INFINITY,
   seeing: false,
   albumKnown: false,
   albumTrouble: false,
   nextShot: 1,
-  taking: null,
+  taking: {
+    shot: 0,
+    pressedUs: 0,
+    settledUs: 0,
+    takenAtMs: null,
+    notBeforeUs: 0,
+    left: 0,
+    safe: false,
+    grabbedUs: 0,
+  },
   crossings: [],
   queue: [],
   setAside: [],
@@ -85,13 +101,45 @@ export const initialContext = (): Context => ({
   printUs: 0,
   waitingUs: 0,
   bodyLines: 0,
+  pictureMm,
+  unexplained: 0,
   saidWhy: '',
   // Nothing is known of the printer until it was found.
   condition: { lost: true, paperOut: false, lidOpen: false, headHot: false, offLine: false, nearEnd: false },
   supplyLow: false,
   rollLow: false,
+  rollTouched: false,
   jogMm: 0,
   owed: 0,
+});
+
+export const justTaken = ({ shot, takenAtMs, pressedUs }: Taking): Queued => ({
+  shot,
+  stage: 'body',
+  kept: 'pending',
+  inMemory: true,
+  again: false,
+  takenAtMs,
+  pressedUs,
+});
+
+/** What an earlier life left to be printed. */
+export const recovered = ({ shot, mark }: Pending): Queued => ({
+  shot,
+  stage: mark === 'closing' ? 'tail' : 'body',
+  kept: 'yes',
+  inMemory: false,
+  again: false,
+  takenAtMs: null,
+  pressedUs: null,
+});
+
+export const onceMore = (queued: Queued): Queued => ({
+  ...queued,
+  stage: 'body',
+  again: true,
+  inMemory: true,
+  pressedUs: null,
 });
 
 /** Why the output can't go on, gravest and most useful to the person first. */
@@ -122,6 +170,12 @@ export const hasRoom = (queue: readonly Queued[], longest: number): boolean => q
 /** In words for the log; `stopped` where the printer gave up without saying why. */
 export const whyWaiting = (facts: Pick<Context, 'condition' | 'supplyLow'>): string =>
   waitingReasons(facts).join(' ') || 'stopped';
+
+/** Pictures that come in beside what is in hand: oldest first, never before that. */
+export const insertByAge = (queue: readonly Queued[], more: readonly Queued[]): readonly Queued[] =>
+  queue.length === 0
+    ? [...more].sort((a, b) => a.shot - b.shot)
+    : [queue[0], ...[...queue.slice(1), ...more].sort((a, b) => a.shot - b.shot)];
 
 export const settleKept = (queue: readonly Queued[], shot: number, kept: 'yes' | 'no'): readonly Queued[] =>
   queue.map(queued => (queued.shot === shot && !queued.again ? { ...queued, kept } : queued));

@@ -1,8 +1,10 @@
 import { and, assign } from 'xstate';
 import { takenAt } from './actors.ts';
 import { albumDuty } from './album-duty.ts';
-import { settleKept } from './context.ts';
+import { justTaken, settleKept } from './context.ts';
+import type { Crossing } from './frame-choice.ts';
 import { fixedMs, type Kit } from './kit.ts';
+import { refusal } from './refusal.ts';
 import { type World, wordsOf } from './world.ts';
 
 /** Crossings that a frame still on its way could have met: the last picture's second stroke and this one's first. */
@@ -17,20 +19,18 @@ export const exposureRegion = (kit: Kit, world: World) => {
   const { clock } = rig;
   const duty = albumDuty(kit, world);
 
-  const refuse = (why: string) => ({
-    actions: [() => log('refused', { why }), kit.raise({ type: 'note.refused' })],
-  });
+  const refuse = refusal(kit, log);
   const missed = (why: string) => ({
     target: 'locked' as const,
     actions: [
-      kit.createAction(({ context }) => log('missed', { shot: context.taking?.shot ?? 0, why })),
+      kit.createAction(({ context }) => log('missed', { shot: context.taking.shot, why })),
       kit.raise({ type: 'note.missed' }),
     ],
   });
-  const crossed = (fromUs: number, offUs: number) => ({
-    fromUs,
-    toUs: offUs + config.shutter.bladesClearMs * 1000,
-  });
+  const withCrossing = (crossings: readonly Crossing[], fromUs: number, offUs: number): readonly Crossing[] => [
+    ...crossings.slice(1 - crossingsRemembered),
+    { fromUs, toUs: offUs + config.shutter.bladesClearMs * 1000 },
+  ];
 
   const stroke = <Next extends 'grabbing' | 'locked'>(name: 'first' | 'second', next: Next) =>
     kit.createStateConfig({
@@ -43,30 +43,25 @@ export const exposureRegion = (kit: Kit, world: World) => {
         'coil.on': {
           actions: ({ context: { taking }, event }) =>
             log('coil', {
-              shot: taking?.shot ?? 0,
-              pressToCoilUs: event.atUs - (taking?.pressedUs ?? 0),
+              shot: taking.shot,
+              pressToCoilUs: event.atUs - taking.pressedUs,
               stroke: name,
             }),
         },
         'coil.off': {
           target: next,
-          actions: assign(({ context, event }) => ({
-            crossings: [...context.crossings.slice(1 - crossingsRemembered), crossed(event.onUs, event.atUs)],
+          actions: assign(({ context, event: { onUs, atUs } }) => ({
+            crossings: withCrossing(context.crossings, onUs, atUs),
           })),
         },
         'coil.failed': {
           target: next,
           actions: [
             ({ event }) => log('coil-fault', { why: event.why }),
-            assign(({ context, event: { onUs } }) => ({
+            assign(({ context: { crossings }, event: { onUs } }) => ({
               // The coil's own guard lets it go at the latest after its longest pulse.
               crossings:
-                onUs === null
-                  ? context.crossings
-                  : [
-                      ...context.crossings.slice(1 - crossingsRemembered),
-                      crossed(onUs, onUs + config.shutter.longestPulseMs * 1000),
-                    ],
+                onUs === null ? crossings : withCrossing(crossings, onUs, onUs + config.shutter.longestPulseMs * 1000),
             })),
           ],
         },
@@ -76,7 +71,7 @@ export const exposureRegion = (kit: Kit, world: World) => {
   /** The next frame of a burst. */
   const takeAnother = kit.assign(({ context }) => ({
     nextShot: context.nextShot + 1,
-    taking: context.taking && {
+    taking: {
       ...context.taking,
       shot: context.nextShot,
       left: context.taking.left - 1,
@@ -85,15 +80,15 @@ export const exposureRegion = (kit: Kit, world: World) => {
     },
   }));
   const safe = kit.createAction(({ context: { taking } }) =>
-    log('kept', { shot: taking?.shot ?? 0, keepUs: clock.nowUs() - (taking?.grabbedUs ?? 0) }),
+    log('kept', { shot: taking.shot, keepUs: clock.nowUs() - taking.grabbedUs }),
   );
   const unsafe = [
     kit.createAction(({ context: { taking }, event }) =>
-      log('not-kept', { shot: taking?.shot ?? 0, why: 'why' in event ? event.why : 'the album doesn’t answer' }),
+      log('not-kept', { shot: taking.shot, why: 'why' in event ? event.why : 'the album doesn’t answer' }),
     ),
     kit.assign(({ context: { taking, queue } }) => ({
-      taking: taking && { ...taking, safe: false },
-      queue: settleKept(queue, taking?.shot ?? 0, 'no'),
+      taking: { ...taking, safe: false },
+      queue: settleKept(queue, taking.shot, 'no'),
     })),
     kit.raise({ type: 'note.unkept' }),
   ];
@@ -145,8 +140,7 @@ export const exposureRegion = (kit: Kit, world: World) => {
                     grabbedUs: 0,
                   },
                 })),
-                ({ context: { taking } }) =>
-                  log('press', { shot: taking?.shot ?? 0, settledUs: taking?.settledUs ?? 0 }),
+                ({ context: { taking } }) => log('press', { shot: taking.shot, settledUs: taking.settledUs }),
               ],
             },
           ],
@@ -157,7 +151,7 @@ export const exposureRegion = (kit: Kit, world: World) => {
         invoke: {
           src: 'grab',
           id: 'grab',
-          input: ({ context: { taking, crossings } }) => ({ notBeforeUs: taking?.notBeforeUs ?? 0, crossings }),
+          input: ({ context: { taking, crossings } }) => ({ notBeforeUs: taking.notBeforeUs, crossings }),
           onError: missed('the webcam failed'),
         },
         after: { frameTimeout: missed('no fit frame came in time') },
@@ -165,33 +159,19 @@ export const exposureRegion = (kit: Kit, world: World) => {
           'frame.fit': {
             target: 'keeping',
             actions: [
-              assign(({ context, event }) => {
-                if (!context.taking) return {};
-                const { shot, takenAtMs, pressedUs } = context.taking;
-                memory.frames.set(shot, event.frame);
-                return {
-                  taking: { ...context.taking, grabbedUs: clock.nowUs() },
-                  queue: [
-                    ...context.queue,
-                    {
-                      shot,
-                      stage: 'body' as const,
-                      kept: 'pending' as const,
-                      inMemory: true,
-                      again: false,
-                      takenAtMs,
-                      pressedUs,
-                    },
-                  ],
-                };
-              }),
-              ({ context: { taking }, event: { frame } }) =>
+              assign(({ context: { taking, queue } }) => ({
+                taking: { ...taking, grabbedUs: clock.nowUs() },
+                queue: [...queue, justTaken(taking)],
+              })),
+              ({ context: { taking }, event: { frame } }) => {
+                memory.frames.set(taking.shot, frame);
                 log('frame', {
-                  shot: taking?.shot ?? 0,
+                  shot: taking.shot,
                   sequence: frame.sequence,
-                  pressToFrameUs: frame.exposureEndUs - (taking?.pressedUs ?? 0),
+                  pressToFrameUs: frame.exposureEndUs - taking.pressedUs,
                   digest: world.digest(frame),
-                }),
+                });
+              },
             ],
           },
         },

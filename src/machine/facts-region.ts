@@ -1,5 +1,5 @@
 import { assign } from 'xstate';
-import { type Queued, settleKept } from './context.ts';
+import { insertByAge, mayPrint, recovered, settleKept } from './context.ts';
 import type { Kit } from './kit.ts';
 import type { World } from './world.ts';
 
@@ -30,7 +30,12 @@ export const factsRegion = (kit: Kit, { log, roll, profile, rig: { album } }: Wo
               assign(({ context, event: { pending, nextShot } }) => ({
                 albumKnown: true,
                 nextShot: Math.max(context.nextShot, nextShot),
-                queue: [...pending.map(recovered), ...context.queue],
+                // Where the journal came late, a picture taken meanwhile may bear the number of an older one: that waits
+                // for the next start.
+                queue: insertByAge(
+                  context.queue,
+                  pending.filter(({ shot }) => !context.queue.some(queued => queued.shot === shot)).map(recovered),
+                ),
               })),
               ({ event }) => {
                 roll.used(event.paperUsedMm);
@@ -48,8 +53,7 @@ export const factsRegion = (kit: Kit, { log, roll, profile, rig: { album } }: Wo
             actions: [
               assign(({ context: { queue, setAside } }) => ({
                 albumTrouble: false,
-                // Oldest first, but never before what is in hand.
-                queue: [...queue.slice(0, 1), ...[...setAside, ...queue.slice(1)].sort((a, b) => a.shot - b.shot)],
+                queue: insertByAge(queue, setAside),
                 setAside: [],
               })),
               () => log('album-healed', {}),
@@ -81,7 +85,11 @@ export const factsRegion = (kit: Kit, { log, roll, profile, rig: { album } }: Wo
                 if (!is.lost && was.lost) log('printer-found', {});
                 if (is.nearEnd && !was.nearEnd) log('near-end', { paperLeftMm: Math.round(roll.leftMm()) });
               },
-              assign(({ event: { condition } }) => ({ condition })),
+              assign(({ context, event: { condition } }) => ({
+                condition,
+                rollTouched: context.rollTouched || condition.lidOpen || condition.paperOut,
+                unexplained: mayPrint({ condition, supplyLow: false }) ? context.unexplained : 0,
+              })),
             ],
           },
           'supply.voltage': {
@@ -103,13 +111,3 @@ export const factsRegion = (kit: Kit, { log, roll, profile, rig: { album } }: Wo
     },
   });
 };
-
-const recovered = ({ shot, mark }: { shot: number; mark: 'kept' | 'closing' }): Queued => ({
-  shot,
-  stage: mark === 'closing' ? 'tail' : 'body',
-  kept: 'yes',
-  inMemory: false,
-  again: false,
-  takenAtMs: null,
-  pressedUs: null,
-});

@@ -6,7 +6,7 @@ import { canReverse, type World } from './world.ts';
 
 /** Times that are not worth a setting, ms. */
 export const fixedMs = {
-  /** A printer's troubles must be over for this long before a picture is begun again. */
+  /** A printer's troubles must be over for this long before a picture is begun again; doubles where they are unexplained. */
   healed: 500,
   refusedShown: 700,
   missedShown: 3000,
@@ -26,7 +26,7 @@ export const feedMm = { feed: 10, jogForward: 5, jogBack: -10, intake: 25 } as c
 
 /** What all regions are made from: types, actors, guards and delays of one camera. */
 export const createKit = (world: World) => {
-  const { config, engine, rig } = world;
+  const { config, engine, profile, rig } = world;
   return setup({
     types: {} as { context: Context; events: CameraEvent },
     actors: createActors(world),
@@ -42,9 +42,9 @@ export const createKit = (world: World) => {
       blind: ({ context }) => !context.seeing,
       queueFull: ({ context }) => !hasRoom(context.queue, config.queue.longest),
       supplyLow: ({ context }) => context.supplyLow,
-      more: ({ context }) => (context.taking?.left ?? 0) > 0,
-      safe: ({ context }) => context.taking?.safe ?? false,
-      answersTaking: ({ context, event }) => 'shot' in event && event.shot === context.taking?.shot,
+      more: ({ context }) => context.taking.left > 0,
+      safe: ({ context }) => context.taking.safe,
+      answersTaking: ({ context, event }) => 'shot' in event && event.shot === context.taking.shot,
 
       mayPrint: ({ context }) => mayPrint(context),
       mayNotPrint: ({ context }) => !mayPrint(context),
@@ -60,6 +60,8 @@ export const createKit = (world: World) => {
 
       back: ({ context }) => context.jogMm < 0,
       paperFree: not(or([stateIn('#printing'), stateIn('#sealing'), stateIn('#presenting')])),
+      /** Whether the end of loading is the beginning of a roll; a printer without status can't tell, so it is. */
+      rollChanged: ({ context }) => context.rollTouched || profile.commands.status === 'none',
       paperCame: ({ context, event }) =>
         event.type === 'printer.condition' && !paperLies(context.condition) && paperLies(event.condition),
       mayReprint: ({ context: { lastPrinted, queue } }) =>
@@ -78,13 +80,13 @@ export const createKit = (world: World) => {
       settle: config.button.settleMs,
       hold: config.button.holdMs,
       frameTimeout: ({ context }) =>
-        config.webcam.frameTimeoutMs + Math.max(0, (context.taking?.notBeforeUs ?? 0) - rig.clock.nowUs()) / 1000,
+        config.webcam.frameTimeoutMs + Math.max(0, context.taking.notBeforeUs - rig.clock.nowUs()) / 1000,
       keep: fixedMs.keep,
       lockout: ({ context }) =>
-        Math.max(0, ((context.taking?.pressedUs ?? 0) - rig.clock.nowUs()) / 1000 + config.shutter.lockoutMs),
+        Math.max(0, (context.taking.pressedUs - rig.clock.nowUs()) / 1000 + config.shutter.lockoutMs),
       /** A whole millisecond at least, so that an estimate that comes out a hair short can't spin. */
       rest: () => Math.max(1, Math.ceil(engine.restUs() / 1000)),
-      healed: fixedMs.healed,
+      healed: ({ context }) => fixedMs.healed * 2 ** Math.min(context.unexplained, 5),
       refusedShown: fixedMs.refusedShown,
       missedShown: fixedMs.missedShown,
       unkeptShown: fixedMs.unkeptShown,

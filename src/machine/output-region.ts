@@ -26,12 +26,13 @@ export const outputRegion = (kit: Kit, world: World) => {
   const { clock } = rig;
   const duty = albumDuty(kit, world);
 
-  const rollIsLow = () => roll.picturesLeft(world.pictureMm) <= fewPictures;
+  const rollIsLow = (pictureMm: number) => roll.picturesLeft(pictureMm) <= fewPictures;
   const startedAt = (step: 'developUs' | 'printUs' | 'waitingUs') => kit.assign({ [step]: () => clock.nowUs() });
   /** A picture that can't be made ready is left out, not tried forever. */
   const leaveOut = (part: string) => [
     kit.createAction(({ context, event }) => {
-      log('part-fault', { part, why: `picture ${first(context)}: ${'why' in event ? event.why : wordsOf(event)}` });
+      const why = 'why' in event ? event.why : 'error' in event ? wordsOf(event.error) : 'it failed';
+      log('part-fault', { part, why: `picture ${first(context)}: ${why}` });
       memory.frames.delete(first(context));
     }),
     kit.assign({ queue: ({ context }) => context.queue.slice(1) }),
@@ -42,38 +43,52 @@ export const outputRegion = (kit: Kit, world: World) => {
     const why = whyWaiting(context);
     if (!mayPrint(context) && why !== context.saidWhy) log('waiting', { why });
   });
-  const cut = kit.createAction(({ context }) => log('print-cut', { shot: first(context), why: whyWaiting(context) }));
+  /** Tried again ever more slowly where nobody can say what is wrong. */
+  const oneMoreUnexplained = kit.assign({
+    unexplained: ({ context }) => (mayPrint(context) ? context.unexplained + 1 : 0),
+  });
+  const cut = {
+    target: 'waiting' as const,
+    actions: [
+      kit.createAction(({ context }) => log('print-cut', { shot: first(context), why: whyWaiting(context) })),
+      oneMoreUnexplained,
+    ],
+  };
   const printerFailed = {
     target: 'waiting' as const,
-    actions: kit.createAction(({ event }) =>
-      log('part-fault', { part: 'printer', why: 'error' in event ? wordsOf(event.error) : 'it failed' }),
-    ),
+    actions: [
+      kit.createAction(({ event }) =>
+        log('part-fault', { part: 'printer', why: 'error' in event ? wordsOf(event.error) : 'it failed' }),
+      ),
+      oneMoreUnexplained,
+    ],
   };
 
   const printed = [
-    kit.createAction(({ context: { queue, bodyLines, printUs } }) => {
+    kit.assign(({ context: { bodyLines, pictureMm } }) => ({
+      pictureMm: bodyLines > 0 ? bodyLines / profile.dotsPerMm + profile.tearMm : pictureMm,
+    })),
+    kit.createAction(({ context: { queue, pictureMm, printUs, rollLow } }) => {
       const { shot } = queue[0];
       // The last picture stays in memory, so that it can be had once more.
       for (const other of memory.frames.keys())
         if (other !== shot && !queue.some(queued => queued.shot === other)) memory.frames.delete(other);
       memory.dots = null;
-      if (bodyLines > 0) world.pictureMm = bodyLines / profile.dotsPerMm + profile.tearMm;
       log('printed', {
         shot,
         printUs: clock.nowUs() - printUs,
         paperLeftMm: Math.round(roll.leftMm()),
-        picturesLeft: roll.picturesLeft(world.pictureMm),
+        picturesLeft: roll.picturesLeft(pictureMm),
       });
+      if (rollIsLow(pictureMm) && !rollLow) log('near-end', { paperLeftMm: Math.round(roll.leftMm()) });
     }),
-    kit.createAction(({ context }) => {
-      if (rollIsLow() && !context.rollLow) log('near-end', { paperLeftMm: Math.round(roll.leftMm()) });
-    }),
-    kit.assign(({ context: { queue } }) => ({
+    kit.assign(({ context: { queue, pictureMm } }) => ({
       lastPrinted: queue[0],
       queue: queue.slice(1),
       dotsOf: null,
       bodyLines: 0,
-      rollLow: rollIsLow(),
+      rollLow: rollIsLow(pictureMm),
+      unexplained: 0,
     })),
   ];
 
@@ -191,7 +206,7 @@ export const outputRegion = (kit: Kit, world: World) => {
               }),
           },
           'body.done': { target: 'sealing', actions: assign(({ event }) => ({ bodyLines: event.paperLines })) },
-          'body.stopped': { target: 'waiting', actions: cut },
+          'body.stopped': cut,
         },
       },
       sealing: {
@@ -223,7 +238,7 @@ export const outputRegion = (kit: Kit, world: World) => {
             { guard: 'needsNoMark', target: 'idle', actions: printed },
             { target: 'idle', actions: [...duty.markPrinted, ...printed] },
           ],
-          'tail.stopped': { target: 'waiting', actions: cut },
+          'tail.stopped': cut,
         },
       },
     },

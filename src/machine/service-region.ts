@@ -1,6 +1,7 @@
 import { and, assign } from 'xstate';
-import type { Queued } from './context.ts';
+import { onceMore } from './context.ts';
 import { feedMm, type Kit } from './kit.ts';
+import { refusal } from './refusal.ts';
 import { type World, wordsOf } from './world.ts';
 
 /**
@@ -12,9 +13,7 @@ export const serviceRegion = (kit: Kit, world: World) => {
   const { config, log, rig, roll } = world;
 
   const say = (state: string) => () => log('service', { state });
-  const refuse = (why: string) => ({
-    actions: [() => log('refused', { why }), kit.raise({ type: 'note.refused' })],
-  });
+  const refuse = refusal(kit, log);
   const jogBy = (mm: number) => kit.assign({ jogMm: mm });
   const newRoll = [
     () => {
@@ -22,7 +21,7 @@ export const serviceRegion = (kit: Kit, world: World) => {
       rig.album.paperUsed(0, true);
       log('service', { state: 'new-roll' });
     },
-    kit.assign({ rollLow: false }),
+    kit.assign({ rollLow: false, rollTouched: false }),
   ];
 
   /** What a gesture does is settled by the configuration, once. */
@@ -82,10 +81,10 @@ export const serviceRegion = (kit: Kit, world: World) => {
             {
               guard: 'mayReprint',
               actions: assign(({ context: { queue, lastPrinted } }) => ({
-                queue: lastPrinted === null ? queue : [...queue, again(lastPrinted)],
+                queue: lastPrinted === null ? queue : [...queue, onceMore(lastPrinted)],
               })),
             },
-            refuse('nothing to print again'),
+            refuse('nothing-to-reprint'),
           ],
         },
       },
@@ -109,7 +108,10 @@ export const serviceRegion = (kit: Kit, world: World) => {
         entry: say('loading'),
         on: {
           PRESS: refuse('busy'),
-          HOLD: { target: 'idle', actions: newRoll },
+          HOLD: [
+            { guard: 'rollChanged', target: 'idle', actions: newRoll },
+            { target: 'idle', actions: say('same-roll') },
+          ],
           'service.loaded': { target: 'idle', actions: newRoll },
         },
         initial: 'pending',
@@ -127,7 +129,7 @@ export const serviceRegion = (kit: Kit, world: World) => {
               // New paper was laid in and the lid closed: draw it in.
               'printer.condition': { guard: 'paperCame', target: 'intake', actions: jogBy(feedMm.intake) },
             },
-            after: { loadingIdle: { target: '#service-idle', actions: say('loading given up') } },
+            after: { loadingIdle: { target: '#service-idle', actions: say('loading-left') } },
           },
           forward: {
             ...moving('#loading-open'),
@@ -153,5 +155,3 @@ export const serviceRegion = (kit: Kit, world: World) => {
     },
   });
 };
-
-const again = (queued: Queued): Queued => ({ ...queued, stage: 'body', again: true, inMemory: true, pressedUs: null });

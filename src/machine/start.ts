@@ -9,8 +9,8 @@ import type { Frame } from '../parts/webcam.ts';
 import { createCameraMachine } from './camera-machine.ts';
 import type { ServiceInput } from './events.ts';
 import { createSignalPlayer } from './signal-player.ts';
-import { signalsOf } from './signals.ts';
-import { type States, statesOf } from './states.ts';
+import { type SignalFacts, sameFacts, signalsOf } from './signals.ts';
+import { type States, sameStates, statesOf } from './states.ts';
 import type { RollAccount, World } from './world.ts';
 
 export interface MachineOptions {
@@ -66,24 +66,20 @@ export const startMachine = (options: MachineOptions): RunningMachine => {
   const player = createSignalPlayer(rig, config.motor, log);
   const listeners = new Set<() => void>();
   let states = statesOf(actor.getSnapshot().value);
+  let facts: SignalFacts | null = null;
 
   const letGo = () => {
     for (const undo of [...world.held]) undo();
     world.held.clear();
     player.stop();
   };
-  const same = (a: States, b: States) =>
-    a.button === b.button &&
-    a.exposure === b.exposure &&
-    a.output === b.output &&
-    a.service === b.service &&
-    a.notice === b.notice;
-
   actor.subscribe({
     next({ value, context }) {
       const next = statesOf(value);
-      player.play(signalsOf(next, context));
-      if (same(next, states)) return;
+      const moved = !sameStates(next, states);
+      if (moved || !sameFacts(context, facts)) player.play(signalsOf(next, context));
+      facts = context;
+      if (!moved) return;
       states = next;
       options.onTransition?.(states);
     },

@@ -36,3 +36,10 @@ export const statesOf = (value: Value): States => {
     notice: flat(awake.notice),
   };
 };
+
+export const sameStates = (a: States, b: States): boolean =>
+  a.button === b.button &&
+  a.exposure === b.exposure &&
+  a.output === b.output &&
+  a.service === b.service &&
+  a.notice === b.notice;

@@ -33,7 +33,7 @@ export interface World {
   held: Set<() => void>;
   /** Names a frame's content in the log. */
   digest(frame: Frame): string;
-  /** Paper that the last whole picture took, mm. */
+  /** Paper that a whole picture will take, until one was measured; mm. */
   pictureMm: number;
 }
 
