@@ -1,4 +1,5 @@
 import { createVirtualButton } from '../../sim/button.ts';
+import { createCard } from '../../sim/card.ts';
 import { createVirtualClock, type VirtualClock } from '../../sim/clock.ts';
 import { createVirtualLamp } from '../../sim/lamp.ts';
 import { createVirtualMotor } from '../../sim/motor.ts';
@@ -6,11 +7,13 @@ import { chance } from '../../sim/random.ts';
 import { createVirtualShutter } from '../../sim/shutter.ts';
 import { createVirtualSupply } from '../../sim/supply.ts';
 import { createTraces, type TraceSample } from '../../sim/traces.ts';
+import { createVirtualWebcam } from '../../sim/webcam.ts';
 import { buttonContract } from '../contracts/button.ts';
 import { lampContract } from '../contracts/lamp.ts';
 import type { Passing } from '../contracts/make.ts';
 import { motorContract, motorLimits } from '../contracts/motor.ts';
 import { shutterContract, shutterLimits } from '../contracts/shutter.ts';
+import { webcamContract } from '../contracts/webcam.ts';
 
 const passing = (clock: VirtualClock): Passing => ({
   async pass(ms) {
@@ -67,3 +70,32 @@ motorContract('virtual', () => {
     changes: async () => [...side('in'), ...side('out')].sort((a, b) => a.atUs - b.atUs || Number(a.on) - Number(b.on)),
   };
 });
+
+for (const format of ['YUYV', 'GREY', 'MJPEG'] as const) {
+  webcamContract(`virtual, ${format}`, () => {
+    const { clock, traces, time } = setUp();
+    const figures = {
+      format,
+      widthPx: 64,
+      heightPx: 48,
+      framesPerSecond: 30,
+      warmupFrames: 8,
+      frameTimeoutMs: 2000,
+      huffmanTables: true,
+      seed: 1,
+      turn: 0 as const,
+      traceEveryFrame: false,
+    };
+    const webcam = createVirtualWebcam(clock, traces, figures, createCard(), () => 0);
+    const { control } = webcam;
+    return {
+      ...time,
+      webcam,
+      framesPerSecond: 30,
+      unplug: control.unplug,
+      replug: control.replug,
+      freeze: control.freeze,
+      spoil: spoilt => spoilt && control.drop(6),
+    };
+  });
+}
