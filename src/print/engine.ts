@@ -187,9 +187,13 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
     planner.askEverything(told !== null && blocks(told));
     send(own, planner.plan(), () => inquiry.settled(() => doing === own && then()));
   };
+  const begin = (job: Job | null): Doing => {
+    stopTimer();
+    doing = { job, run: null, lines: 0 };
+    return doing;
+  };
   const attend = () => {
-    const own: Doing = { job: null, run: null, lines: 0 };
-    doing = own;
+    const own = begin(null);
     awake(own, () => {
       ask(own, () => {
         doing = null;
@@ -198,8 +202,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
     });
   };
   const makeFit = () => {
-    const own: Doing = { job: null, run: null, lines: 0 };
-    doing = own;
+    const own = begin(null);
     awake(own, () => {
       const planner = createPlanner(profile, head.aboveK());
       planner.flush(fit === 'unknown' ? longestCommand(profile) : missingBytes);
@@ -216,9 +219,8 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
     });
   };
   const print = (job: Job, plan: Plan) => {
-    const own: Doing = { job, run: null, lines: 0 };
+    const own = begin(job);
     const fromK = head.aboveK();
-    doing = own;
     awake(own, () =>
       send(own, plan, () =>
         // The printer's own word that nothing went wrong up to the last line.

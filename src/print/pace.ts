@@ -11,7 +11,7 @@ export interface PacedStep {
   bytes: number;
   /** How long the mechanism is busy with it; meanwhile what arrives must wait in the buffer. */
   takesUs: number;
-  /** It belongs to what must not stand still before it: a row of dots after a row of dots. */
+  /** The paper must not stand still before it: a row of dots after a row of dots. */
   unbroken: boolean;
 }
 
@@ -25,75 +25,119 @@ export interface Write {
 export interface Schedule {
   writes: Write[];
   /** When each step begins. */
-  startsUs: Float64Array;
+  startsUs: readonly number[];
   /** When the last byte has arrived, and when the last step is over. */
   arrivedUs: number;
   endUs: number;
-  /** Steps before which the paper stood. */
+  /** Steps before which the paper stands though it must not, and for how long in all. */
   starved: number;
   stoodUs: number;
 }
 
+export interface Pacer {
+  add(step: PacedStep): void;
+  readonly starved: number;
+  readonly endUs: number;
+  /** How long after the end of all that was added `bytes` more would have arrived; negative: how long before. */
+  lateUs(bytes: number): number;
+  schedule(): Schedule;
+  /** Takes back, when called, everything that was added since `mark`. */
+  mark(): () => void;
+}
+
 /** How far ahead of the wire bytes are handed over, so that a late timer leaves no gap. */
 const aheadUs = 10_000;
-/** Lateness that a mechanism doesn't notice. */
-const patienceUs = 50;
+/** A line that comes this late stretches its time and doesn't stop the motor; common practice, no source. */
+const patienceUs = 150;
 
 /**
  * When each byte is sent, so that the buffer never holds more than it can even if the printer never says stop.
  * The printer reads a step when the one before is over: while step m is busy, what was sent beyond m waits. A byte may
- * therefore arrive once the step has begun that leaves at most `roomBytes` before it.
+ * therefore arrive once a step has begun behind which there is room for it.
  */
-export const pace = (steps: readonly PacedStep[], { byteUs, roomBytes }: Wire): Schedule => {
-  const startsUs = new Float64Array(steps.length);
-  const ends = new Float64Array(steps.length);
-  const lastByte = new Int32Array(steps.length);
+export const createPacer = ({ byteUs, roomBytes }: Wire): Pacer => {
+  const startsUs: number[] = [];
+  const endsUs: number[] = [];
+  /** Bytes up to the end of each step. */
+  const lastByte: number[] = [];
   const writes: Write[] = [];
-  const piece = Math.max(8, Math.floor(roomBytes / 8));
+  const smallest = Math.max(1, Math.floor(roomBytes / 8));
 
   let freeUs = 0;
   let endUs = 0;
   let sent = 0;
+  /** The latest step known to have begun before the next byte may arrive; −1: none has to. */
   let gate = -1;
   let starved = 0;
   let stoodUs = 0;
 
-  for (let k = 0; k < steps.length; k++) lastByte[k] = (k > 0 ? lastByte[k - 1] : 0) + steps[k].bytes;
-
-  /** Sends up to byte `to`, all of it behind step `done`, which is the last one that is reckoned yet. */
-  const send = (to: number, done: number) => {
-    while (gate < done && to - (gate < 0 ? 0 : lastByte[gate]) > roomBytes) gate++;
-    // A step that is larger than the room is read as it comes, once the step before it is over.
-    const tooLarge = gate >= 0 && to - lastByte[gate] > roomBytes;
-    const gateUs = gate < 0 ? 0 : tooLarge ? ends[gate] : startsUs[gate];
+  const send = (to: number) => {
+    const known = startsUs.length - 1;
+    while (gate < known && to - (gate < 0 ? 0 : lastByte[gate]) > roomBytes) gate++;
+    let gateUs = 0;
+    if (gate >= 0) {
+      // A step that is larger than the room is read as it comes, once the step before it is over.
+      const read = to - lastByte[gate] > roomBytes;
+      gateUs = Math.ceil(read ? endsUs[gate] : startsUs[gate]);
+    }
     const leavesUs = Math.max(freeUs, gateUs);
     const open = writes.at(-1);
     if (open && gateUs <= open.atUs && leavesUs - open.atUs <= aheadUs) open.to = to;
-    else writes.push({ atUs: Math.ceil(Math.max(gateUs, leavesUs - aheadUs, open?.atUs ?? 0)), from: sent, to });
-    freeUs = Math.max(leavesUs, writes[writes.length - 1].atUs) + (to - sent) * byteUs;
+    else writes.push({ atUs: Math.max(gateUs, Math.ceil(leavesUs - aheadUs), open?.atUs ?? 0), from: sent, to });
+    freeUs = leavesUs + (to - sent) * byteUs;
     sent = to;
   };
 
-  for (let k = 0; k < steps.length; ) {
-    // Small steps travel together, as long as they are a small part of the room.
-    let last = k;
-    const first = k > 0 ? lastByte[k - 1] : 0;
-    while (last + 1 < steps.length && lastByte[last + 1] - first <= piece) last++;
-    const span = lastByte[last] - first;
-    const part = span <= roomBytes / 2 ? span : piece;
-    while (sent < lastByte[last]) send(Math.min(sent + part, lastByte[last]), k - 1);
-    for (; k <= last; k++) {
-      // Each step's own last byte, not the piece's.
-      const arrivedUs = freeUs - (lastByte[last] - lastByte[k]) * byteUs;
-      const lateUs = arrivedUs - endUs;
-      if (steps[k].unbroken && lateUs > patienceUs) {
+  return {
+    add({ bytes, takesUs, unbroken }) {
+      const to = sent + bytes;
+      const part = bytes <= roomBytes / 2 ? bytes : smallest;
+      lastByte.push(to);
+      while (sent < to) send(Math.min(sent + part, to));
+      const lateUs = freeUs - endUs;
+      if (unbroken && lateUs > patienceUs) {
         starved++;
         stoodUs += lateUs;
       }
-      startsUs[k] = Math.max(endUs, arrivedUs);
-      ends[k] = startsUs[k] + steps[k].takesUs;
-      endUs = ends[k];
-    }
-  }
-  return { writes, startsUs, arrivedUs: freeUs, endUs, starved, stoodUs };
+      const beginsUs = Math.max(endUs, freeUs);
+      startsUs.push(beginsUs);
+      endUs = beginsUs + takesUs;
+      endsUs.push(endUs);
+    },
+    get starved() {
+      return starved;
+    },
+    get endUs() {
+      return endUs;
+    },
+    lateUs: bytes => freeUs + bytes * byteUs - endUs,
+    schedule: () => ({ writes, startsUs, arrivedUs: freeUs, endUs, starved, stoodUs }),
+    mark() {
+      const was = {
+        freeUs,
+        endUs,
+        sent,
+        gate,
+        starved,
+        stoodUs,
+        steps: startsUs.length,
+        writes: writes.length,
+      };
+      const lastTo = writes.at(-1)?.to ?? 0;
+      return () => {
+        ({ freeUs, endUs, sent, gate, starved, stoodUs } = was);
+        startsUs.length = was.steps;
+        endsUs.length = was.steps;
+        lastByte.length = was.steps;
+        writes.length = was.writes;
+        if (was.writes > 0) writes[was.writes - 1].to = lastTo;
+      };
+    },
+  };
+};
+
+export const pace = (steps: readonly PacedStep[], wire: Wire): Schedule => {
+  const pacer = createPacer(wire);
+  for (const step of steps) pacer.add(step);
+  return pacer.schedule();
 };

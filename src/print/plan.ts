@@ -1,10 +1,10 @@
 import type { Profile } from '../config/profile.ts';
 import type { Dots } from '../parts/darkroom.ts';
-import { dotsAtOnce, headAmps, heatingLineUs, lineJoules, motorLineUs, type Power, warm } from './head.ts';
+import { dotsAtOnce, headAmps, lineJoules, motorLineUs, type Power, warm } from './head.ts';
 import * as language from './language.ts';
-import type { PacedStep, Wire } from './pace.ts';
+import { createPacer, type PacedStep, type Wire } from './pace.ts';
 import { type Band, layOut, stack } from './rows.ts';
-import { chooseHeat, type Lead } from './slow.ts';
+import { chooseHeat, type Piece, pieceUs } from './slow.ts';
 
 /** Bytes that the printer acts on at once, and what it then does. */
 export interface Step extends PacedStep {
@@ -74,7 +74,7 @@ export const concat = (parts: readonly Uint8Array[]): Uint8Array => {
 const quiet = { takesUs: 0, unbroken: false, lines: 0, joules: 0, amps: 0, whole: true, heats: false, asks: null };
 
 /** Collects steps with their bytes, and follows the head's temperature. */
-export const createPlanner = (profile: Profile, aboveK: number) => {
+export const createPlanner = (profile: Profile, aboveK: number, added: (step: Step) => void = () => {}) => {
   const parts: Uint8Array[] = [];
   const steps: Step[] = [];
   const lineUs = Math.round(motorLineUs(profile));
@@ -87,6 +87,7 @@ export const createPlanner = (profile: Profile, aboveK: number) => {
     parts.push(bytes);
     const whole: Step = { ...quiet, bytes: bytes.length, ...step };
     steps.push(whole);
+    added(whole);
     lines += whole.lines;
     if (whole.takesUs === 0) return;
     nowK = warm(nowK, (whole.joules * 1e6) / whole.takesUs, whole.takesUs, profile);
@@ -176,107 +177,97 @@ const asColumns = (data: Uint8Array, widthBytes: number, rows: number): Uint8Arr
   return columns;
 };
 
+/** Header, heat command and questions that come before the first row of a band. */
+const beforeRows = 8 + 5 + 9;
+
+/** The commands that print a band: row by row as they are read, or read whole and then printed. */
+const piecesOf = (dots: Dots, band: Rows, unbroken: boolean, image: Profile['commands']['image']): Piece[] => {
+  const data = cropped(dots, band);
+  const { widthBytes, rows, black } = band;
+  if (image === 'raster')
+    return Array.from(black, (_, y) => {
+      const row = data.subarray(y * widthBytes, (y + 1) * widthBytes);
+      const bytes = y === 0 ? concat([language.rasterHeader(widthBytes, rows), row]) : row;
+      return { bytes, black: black.subarray(y, y + 1), unbroken: unbroken || y > 0, whole: y === rows - 1 };
+    });
+  const bytes =
+    image === 'graphics'
+      ? concat([language.storeGraphics(widthBytes * 8, rows, data), language.printGraphics()])
+      : concat([language.columns24(widthBytes * 8, asColumns(data, widthBytes, rows)), language.feedUnits(rows)]);
+  return [{ bytes, black, unbroken, whole: true }];
+};
+
+/** @param reserveBytes What must have arrived of the rows after a band when it is over, beside the first of them. */
+const planAhead = (sheet: Sheet, situation: Situation, reserveBytes: number) => {
+  const { profile, power, wire } = situation;
+  const { image, heat } = profile.commands;
+  const dots = stack(sheet.pages, Math.ceil(profile.widthDots / 8));
+  const bands = layOut(dots, rowsInCommand(profile, wire.roomBytes), feedFrom);
+  const pacer = createPacer(wire);
+  const planner = createPlanner(profile, situation.aboveK, pacer.add);
+  const motorUs = Math.round(motorLineUs(profile));
+  const atOnce = dotsAtOnce(profile, power);
+  // A picture that a printer may take for questions can't be watched by asking: nobody knows which answer is whose.
+  const asks = profile.commands.status === 'polled' && !hasStray(dots.data);
+  const askUs = Math.max(askEveryUs, printingAsks.length * 3 * wire.byteUs * askBytesShare);
+  let askedUs = 0;
+  let told = '';
+
+  planner.settle();
+  for (const [index, band] of bands.entries()) {
+    if (band.kind === 'feed') {
+      planner.feed(band.lines);
+      continue;
+    }
+    const unbroken = index > 0 && bands[index - 1].kind === 'rows';
+    const next = bands[index + 1];
+    if (asks && pacer.endUs - askedUs >= askUs) {
+      planner.ask(printingAsks);
+      askedUs = pacer.endUs;
+    }
+    const pieces = piecesOf(dots, band, unbroken, image);
+    const setting = chooseHeat({
+      profile,
+      power,
+      pacer,
+      pieces,
+      aheadBytes: next?.kind === 'rows' ? next.widthBytes + beforeRows + reserveBytes : 0,
+      atOnce,
+      aboveK: planner.aboveK,
+    });
+    if (heat === 'panel') {
+      const command = language.heat(setting);
+      if (told !== command.join()) planner.add(command);
+      told = command.join();
+    }
+    for (const { bytes, black, unbroken, whole } of pieces)
+      planner.add(bytes, {
+        takesUs: pieceUs(black, setting, motorUs),
+        lines: black.length,
+        joules: black.reduce((sum, dots) => sum + lineJoules(dots, setting, profile, power), 0),
+        amps: headAmps(Math.min(Math.max(...black), setting.dotsAtOnce), profile.head.elementOhm, power),
+        unbroken,
+        whole,
+        heats: true,
+      });
+  }
+  planner.feed(sheet.feedLines);
+  return { plan: planner.plan(), pacer };
+};
+
 /**
  * Dots to bytes: initialise, heat settings, bands of rows, white as feed, and the feed at the end. Heat settings keep
  * the darkness even while the head warms, keep the current within profile and supply, and slow the head down where the
  * wire is slower than it, as far as they can.
  */
 export const planSheet = (sheet: Sheet, situation: Situation): Plan => {
-  const { profile, power, wire } = situation;
-  const { image } = profile.commands;
-  const strideBytes = Math.ceil(profile.widthDots / 8);
-  const dots = stack(sheet.pages, strideBytes);
-  const rowsAtMost = rowsInCommand(profile, wire.roomBytes);
-  const bands = layOut(dots, rowsAtMost, feedFrom);
-  const planner = createPlanner(profile, situation.aboveK);
-  const motorUs = Math.round(motorLineUs(profile));
-  const atOnce = dotsAtOnce(profile, power);
-
-  planner.settle();
-  let told = '';
-  let lead: Lead = { us: 0, recent: [] };
-  let sinceAskUs = 0;
-  // A picture that a printer may take for questions can't be watched by asking: nobody knows which answer is whose.
-  const asks = profile.commands.status === 'polled' && !hasStray(dots.data);
-  const askUs = Math.max(askEveryUs, printingAsks.length * 3 * wire.byteUs * askBytesShare);
-
-  const tell = (setting: language.HeatSetting) => {
-    const bytes = language.heat(setting);
-    if (told === bytes.join()) return;
-    told = bytes.join();
-    planner.add(bytes);
-  };
-  const rowStep = (black: number, setting: language.HeatSetting): Partial<Step> => ({
-    takesUs: Math.max(Math.round(heatingLineUs(black, setting)), motorUs),
-    lines: 1,
-    joules: lineJoules(black, setting, profile, power),
-    amps: headAmps(Math.min(black, setting.dotsAtOnce), profile.head.elementOhm, power),
-    heats: true,
-  });
-
-  const addRaster = (band: Rows, setting: language.HeatSetting, unbroken: boolean) => {
-    const data = cropped(dots, band);
-    for (let y = 0; y < band.rows; y++) {
-      const row = data.subarray(y * band.widthBytes, (y + 1) * band.widthBytes);
-      const bytes = y === 0 ? concat([language.rasterHeader(band.widthBytes, band.rows), row]) : row;
-      planner.add(bytes, {
-        ...rowStep(band.black[y], setting),
-        unbroken: unbroken || y > 0,
-        whole: y === band.rows - 1,
-      });
-    }
-  };
-  /** Read whole, then printed: one step. */
-  const addBlock = (band: Rows, bytes: Uint8Array, setting: language.HeatSetting, unbroken: boolean) => {
-    const rows = Array.from(band.black, black => rowStep(black, setting));
-    planner.add(bytes, {
-      takesUs: rows.reduce((sum, row) => sum + row.takesUs!, 0),
-      lines: band.rows,
-      joules: rows.reduce((sum, row) => sum + row.joules!, 0),
-      amps: rows.reduce((most, row) => Math.max(most, row.amps!), 0),
-      unbroken,
-      heats: true,
-    });
-  };
-  const addRows = (band: Rows, setting: language.HeatSetting, unbroken: boolean) => {
-    if (image === 'raster') return addRaster(band, setting, unbroken);
-    const data = cropped(dots, band);
-    const { widthBytes, rows } = band;
-    const bytes =
-      image === 'graphics'
-        ? concat([language.storeGraphics(widthBytes * 8, rows, data), language.printGraphics()])
-        : concat([language.columns24(widthBytes * 8, asColumns(data, widthBytes, rows)), language.feedUnits(rows)]);
-    addBlock(band, bytes, setting, unbroken);
-  };
-
-  bands.forEach((band, index) => {
-    if (band.kind === 'feed') {
-      planner.feed(band.lines);
-      lead = { us: lead.us + band.lines * motorUs, recent: [] };
-      sinceAskUs += band.lines * motorUs;
-      return;
-    }
-    const unbroken = index > 0 && bands[index - 1].kind === 'rows';
-    if (asks && sinceAskUs >= askUs) {
-      planner.ask(printingAsks);
-      sinceAskUs = 0;
-    }
-    const next = bands[index + 1];
-    const chosen = chooseHeat({
-      black: band.black,
-      widthBytes: band.widthBytes,
-      nextBytes: next?.kind === 'rows' ? next.widthBytes : 0,
-      lead,
-      unbroken,
-      atOnce,
-      aboveK: planner.aboveK,
-      situation,
-    });
-    lead = chosen.lead;
-    sinceAskUs += chosen.us;
-    if (profile.commands.heat === 'panel') tell(chosen.setting);
-    addRows(band, chosen.setting, unbroken);
-  });
-  planner.feed(sheet.feedLines);
-  return planner.plan();
+  const { profile, wire } = situation;
+  let best = planAhead(sheet, situation, 0);
+  if (profile.commands.heat === 'none') return best.plan;
+  // Where some rows are too light to be slowed down, the ones before them can be: their time fills the buffer.
+  for (let rows = 1; best.pacer.starved > 0 && rows * profile.widthDots <= wire.roomBytes * 8; rows *= 2) {
+    const other = planAhead(sheet, situation, (rows * profile.widthDots) / 8);
+    if (other.pacer.starved < best.pacer.starved) best = other;
+  }
+  return best.plan;
 };

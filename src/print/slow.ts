@@ -1,101 +1,96 @@
-import { heatingFor, heatingLineUs, motorLineUs } from './head.ts';
+import type { Profile } from '../config/profile.ts';
+import { heatingFor, heatingLineUs, motorLineUs, type Power } from './head.ts';
 import type { HeatSetting } from './language.ts';
-import type { Situation } from './plan.ts';
+import type { Pacer } from './pace.ts';
 
-/** How far the mechanism is behind the wire: work that has arrived and isn't done. */
-export interface Lead {
-  us: number;
-  /** Times of the last rows that were laid down, as far as the buffer reaches. */
-  recent: number[];
+/** Bytes that the printer reads in one go, and the rows that it then prints. */
+export interface Piece {
+  bytes: Uint8Array;
+  /** Black dots, row by row. */
+  black: Int32Array;
+  unbroken: boolean;
+  /** A command ends with it. */
+  whole: boolean;
 }
 
 export interface BandToHeat {
-  black: Int32Array;
-  widthBytes: number;
-  /** Bytes of a row of the band that follows without white between; 0 where none does. */
-  nextBytes: number;
-  lead: Lead;
-  /** The band follows another without white between. */
-  unbroken: boolean;
+  profile: Profile;
+  power: Power;
+  /** What was sent before; left as it is found. */
+  pacer: Pacer;
+  pieces: readonly Piece[];
+  /** Bytes that must have arrived when the band is over, the first row of the next one at least; 0 before white. */
+  aheadBytes: number;
   atOnce: number;
   aboveK: number;
-  situation: Situation;
 }
 
-export interface Heated {
-  setting: HeatSetting;
-  lead: Lead;
-  us: number;
-}
-
-/** Header, heat command, and now and then a status request. */
-const betweenBands = 8 + 5 + 4;
+/** The heat command itself. */
+const heatBytes = 5;
 const stepDots = 8;
 const stepUs = 10;
 const longestIntervalUs = 2550;
+
+/** Time of each row is what the head needs, or what the motor needs; µs. */
+const rowUs = (black: number, setting: HeatSetting, motorUs: number): number =>
+  Math.max(motorUs, Math.round(heatingLineUs(black, setting)));
+
+export const pieceUs = (black: Int32Array, setting: HeatSetting, motorUs: number): number =>
+  black.reduce((sum, dots) => sum + rowUs(dots, setting, motorUs), 0);
 
 /**
  * The fastest heat setting with which the wire keeps up, row by row: less at once and longer intervals slow the head
  * down where the wire is slower than it. Where no setting does, the one with which the paper stands least often.
  */
-export const chooseHeat = (band: BandToHeat): Heated => {
-  const { black, widthBytes, nextBytes, lead, unbroken, atOnce, aboveK, situation } = band;
-  const { profile, power, wire } = situation;
-  const motorUs = Math.round(motorLineUs(profile));
+export const chooseHeat = (band: BandToHeat): HeatSetting => {
+  const { profile, power, pacer, pieces, aheadBytes, atOnce, aboveK } = band;
   const slowestUs = 1e6 / (profile.dotsPerMm * profile.motor.slowestMmPerS);
-  const rowsAhead = Math.max(1, Math.floor(wire.roomBytes / widthBytes));
-  const rowUs = widthBytes * wire.byteUs;
-  const nextUs = nextBytes === 0 ? 0 : (nextBytes + betweenBands) * wire.byteUs;
+  const motorUs = Math.round(motorLineUs(profile));
+  const darkest = Math.max(...pieces.map(({ black }) => Math.max(...black)));
 
-  const settingOf = (dots: number, intervalUs: number): HeatSetting => ({
-    dotsAtOnce: dots,
-    heatingUs: heatingFor(profile, power, dots, aboveK),
+  const settingOf = (dotsAtOnce: number, intervalUs: number): HeatSetting => ({
+    dotsAtOnce,
+    heatingUs: heatingFor(profile, power, dotsAtOnce, aboveK),
     intervalUs,
   });
-  const timesOf = (setting: HeatSetting) =>
-    Array.from(black, dots => Math.max(motorUs, Math.round(heatingLineUs(dots, setting))));
-
-  /** Lays the rows down one by one as the wire brings them. */
   const tried = (setting: HeatSetting) => {
-    let { us: ahead } = lead;
-    const recent = [...lead.recent];
-    let reach = recent.reduce((sum, us) => sum + us, 0);
-    let late = 0;
-    let us = 0;
-    let longest = 0;
-    for (const [y, takesUs] of timesOf(setting).entries()) {
-      const arrivesUs = rowUs + (y === 0 ? betweenBands * wire.byteUs : 0);
-      if (arrivesUs > ahead && (y > 0 || unbroken)) late++;
-      recent.push(takesUs);
-      reach += takesUs;
-      if (recent.length > rowsAhead) reach -= recent.shift()!;
-      ahead = Math.min(Math.max(ahead, arrivesUs) - arrivesUs + takesUs, reach);
-      us += takesUs;
-      if (takesUs > longest) longest = takesUs;
-    }
-    if (nextUs > ahead) late++;
-    return { setting, late, us, longest, lead: { us: ahead, recent } };
+    const rewind = pacer.mark();
+    const { starved, endUs } = pacer;
+    if (profile.commands.heat === 'panel') pacer.add({ bytes: heatBytes, takesUs: 0, unbroken: false });
+    for (const { bytes, black, unbroken } of pieces)
+      pacer.add({ bytes: bytes.length, takesUs: pieceUs(black, setting, motorUs), unbroken });
+    const result = {
+      setting,
+      late: pacer.starved - starved,
+      behindUs: aheadBytes === 0 ? 0 : Math.max(0, pacer.lateUs(aheadBytes)),
+      us: pacer.endUs - endUs,
+    };
+    rewind();
+    return result;
   };
+  type Tried = ReturnType<typeof tried>;
+  const keepsUp = ({ late, behindUs }: Tried) => late === 0 && behindUs === 0;
+  const better = (a: Tried, b: Tried) => a.late - b.late || a.behindUs - b.behindUs || a.us - b.us;
 
   const fastest = tried(settingOf(atOnce, Math.round(profile.head.intervalUs / stepUs) * stepUs));
-  if (fastest.late === 0 || profile.commands.heat === 'none') return fastest;
+  if (keepsUp(fastest) || profile.commands.heat === 'none') return fastest.setting;
 
   let best = fastest;
-  const better = (a: typeof best, b: typeof best) => a.late < b.late || (a.late === b.late && a.us < b.us);
   for (let dots = atOnce; dots >= stepDots; dots -= stepDots) {
-    let from = fastest.setting.intervalUs / stepUs;
-    let to = longestIntervalUs / stepUs;
-    const slowest = tried(settingOf(dots, longestIntervalUs));
-    const fits = slowest.late === 0;
-    // The least interval with which no row is late; or the longest that the motor still runs evenly with.
-    while (from < to) {
-      const middle = (from + to + (fits ? 0 : 1)) >> 1;
-      const attempt = tried(settingOf(dots, middle * stepUs));
-      if (fits ? attempt.late === 0 : attempt.longest > slowestUs) to = fits ? middle : middle - 1;
-      else from = fits ? middle + 1 : middle;
-    }
-    const found = tried(settingOf(dots, from * stepUs));
-    if (found.longest <= slowestUs && better(found, best)) best = found;
+    let least = fastest.setting.intervalUs / stepUs;
+    let most = longestIntervalUs / stepUs;
+    while (most > least && rowUs(darkest, settingOf(dots, most * stepUs), motorUs) > slowestUs) most--;
+    let found = tried(settingOf(dots, most * stepUs));
+    if (keepsUp(found))
+      while (least < most) {
+        const middle = (least + most) >> 1;
+        const attempt = tried(settingOf(dots, middle * stepUs));
+        if (keepsUp(attempt)) {
+          most = middle;
+          found = attempt;
+        } else least = middle + 1;
+      }
+    if (better(found, best) < 0) best = found;
   }
-  return best;
+  return best.setting;
 };

@@ -9,15 +9,15 @@ export const bitsAByte = 10;
 const usbByteUs = 1;
 
 /**
- * The way to the printer. A quarter of the buffer stays free, or a row and its header: that bears a printer a little slower than
- * its numbers, and stays clear of the fill at which printers ask for a stop. USB lets the host wait by itself.
+ * The way to the printer. A quarter of the buffer stays free, in which printers begin to ask for a stop, and which bears
+ * one that is slower than its numbers; but three rows have room, or their times must all be the same. USB lets the host wait
+ * by itself.
  */
 export const wireOf = (profile: Profile, { link, baud }: Pick<Config['printer'], 'link' | 'baud'>): Wire => {
   const { bufferBytes } = profile;
   if (link !== 'serial') return { byteUs: usbByteUs, roomBytes: bufferBytes };
-  const rowBytes = Math.ceil(profile.widthDots / 8) + 8;
-  const spare = Math.min(Math.max(bufferBytes / 4, rowBytes), bufferBytes / 2);
-  return { byteUs: (bitsAByte * 1e6) / baud, roomBytes: Math.floor(bufferBytes - spare) };
+  const threeRows = Math.min(3 * Math.ceil(profile.widthDots / 8) + 8, bufferBytes - 16);
+  return { byteUs: (bitsAByte * 1e6) / baud, roomBytes: Math.floor(Math.max(bufferBytes * 0.75, threeRows)) };
 };
 
 /** Longest time in which a printer that goes on works off a full buffer of rows. */
