@@ -21,7 +21,7 @@ export const closedStates: States = {
   exposure: 'closed',
   output: 'closed',
   service: 'closed',
-  notice: 'quiet',
+  notice: 'closed',
 };
 
 /** From the machine's state value to a string a region. */
