@@ -65,39 +65,74 @@ const textOf = (values: readonly number[]): string | null => {
 /** Symbols between start and stop (check included) of every text that an imprint can carry. */
 const symbolCounts = [6, 7, 8, 9, 10, 11, 12, 13];
 
+/** How far a symbol may lie from where its forerunner lets expect it, in dots. */
+const drifts = [0, -0.3, 0.3];
+/** How far the stop may have drifted away by all of that together. */
+const stopSlack = [0, -0.5, 0.5, -1, 1, -1.5, 1.5];
+/** What is taken off of the neighbourhood, against blur: none at first. */
+const sharpenings = [0, 1.2];
+const shifts = [0, -0.4, 0.4, -0.8, 0.8, -1.3, 1.3];
+const stretches = [1, 0.994, 1.006, 0.988, 1.012];
+const leastLikeness = 0.7;
+
+type InkAt = (dots: number) => number;
+
+/** Values of all symbols, each followed where it really lies; null where start or stop don't look like it. */
+const follow = (inkAt: InkAt, symbols: number, moduleDots: number, from: number, stretch: number): number[] | null => {
+  const ink = new Float64Array(13);
+  const take = (at: number, modules: number) => {
+    for (let i = 0; i < modules; i++) ink[i] = inkAt((at + (i + 0.5) * moduleDots) * stretch);
+  };
+  // Most of what lies between two marks is no code at all: the stop tells that cheaply.
+  const stopSeen = stopSlack.some(slack => {
+    take(from + symbols * 11 * moduleDots + slack, 13);
+    return likeness(ink, 0, stopPattern) >= leastLikeness;
+  });
+  if (!stopSeen) return null;
+  const values: number[] = [];
+  let at = from;
+  for (let symbol = 0; symbol < symbols; symbol++) {
+    const [first, last] = symbol === 0 ? [startB, startC] : [0, 102];
+    let best = first;
+    let bestLikeness = Number.NEGATIVE_INFINITY;
+    let bestDrift = 0;
+    for (const drift of drifts) {
+      take(at + drift, 11);
+      for (let value = first; value <= last; value++) {
+        const like = likeness(ink, 0, patterns[value]) - Math.abs(drift) * 0.02;
+        if (like > bestLikeness) [best, bestLikeness, bestDrift] = [value, like, drift];
+      }
+    }
+    if (symbol === 0 && bestLikeness < leastLikeness) return null;
+    values.push(best);
+    at += 11 * moduleDots + bestDrift;
+  }
+  take(at, 13);
+  return likeness(ink, 0, stopPattern) < leastLikeness ? null : values;
+};
+
 /**
  * @param inkAt Darkness (any scale, dark is larger) at a distance in dots from the middle between the two marks.
  * @param moduleDots Width of a module in dots.
  * @returns Camera mark and number, or null when nothing is read for certain.
  */
-export const readCode = (
-  inkAt: (dots: number) => number,
-  moduleDots: number,
-): { mark: string; shot: number } | null => {
-  for (const symbols of symbolCounts) {
-    const modules = symbols * 11 + 13;
-    const ink = new Float64Array(modules);
-    // The start is centred to within a dot; small shifts and stretches make up for bloom and uneven light.
-    for (const stretch of [1, 0.994, 1.006, 0.988, 1.012])
-      for (const shift of [0, -0.4, 0.4, -0.8, 0.8, -1.3, 1.3]) {
-        for (let i = 0; i < modules; i++) ink[i] = inkAt(((i + 0.5 - modules / 2) * moduleDots + shift) * stretch);
-        if (likeness(ink, modules - 13, stopPattern) < 0.7) continue;
-        if (Math.max(likeness(ink, 0, patterns[startB]), likeness(ink, 0, patterns[startC])) < 0.7) continue;
-        const values: number[] = [];
-        for (let symbol = 0; symbol < symbols; symbol++) {
-          const [from, to] = symbol === 0 ? [startB, startC] : [0, 102];
-          let best = from;
-          let bestFit = Number.NEGATIVE_INFINITY;
-          for (let value = from; value <= to; value++) {
-            const f = likeness(ink, symbol * 11, patterns[value]);
-            if (f > bestFit) [best, bestFit] = [value, f];
-          }
-          values.push(best);
+export const readCode = (inkAt: InkAt, moduleDots: number): { mark: string; shot: number } | null => {
+  for (const sharpen of sharpenings) {
+    const reach = 1.5 * moduleDots;
+    const sharp: InkAt =
+      sharpen === 0
+        ? inkAt
+        : dots => inkAt(dots) * (1 + sharpen) - (sharpen * (inkAt(dots - reach) + inkAt(dots + reach))) / 2;
+    for (const symbols of symbolCounts) {
+      const half = ((symbols * 11 + 13) * moduleDots) / 2;
+      for (const stretch of stretches)
+        for (const shift of shifts) {
+          const values = follow(sharp, symbols, moduleDots, shift - half, stretch);
+          const text = values && textOf(values);
+          const read = text ? readImprintText(text) : null;
+          if (read) return read;
         }
-        const text = textOf(values);
-        const read = text === null ? null : readImprintText(text);
-        if (read) return read;
-      }
+    }
   }
   return null;
 };
