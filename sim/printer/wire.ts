@@ -39,7 +39,7 @@ export const createWire = (byteUs: number, chipBytes: number): Wire => {
   let allowed = Number.POSITIVE_INFINITY;
 
   const inChip = () => Math.min(queued, 1 + chipBytes);
-  const byNow = (nowUs: number) => Math.max(0, Math.floor((nowUs - startUs) / byteUs + 1e-9));
+  const byNow = (nowUs: number) => Math.max(0, Math.floor((nowUs - startUs + 2e-6) / byteUs));
 
   return {
     byteUs,
