@@ -1,3 +1,5 @@
+import type { Undo } from '../parts/clock.ts';
+
 /** Why a step on the disk failed, as far as the album treats it differently. */
 export type DiskFaultKind = 'full' | 'read-only' | 'missing' | 'exists' | 'too-big' | 'failed';
 
@@ -31,4 +33,6 @@ export interface Disk {
   syncFolder(path: string, heard: DiskHeard<void>): void;
   /** Room left for an unprivileged user, bytes. */
   freeBytes(heard: DiskHeard<number>): void;
+  /** Says each time that a name may have been made in this folder by another program, where the disk can tell. */
+  watch?(path: string, heard: () => void): Undo;
 }

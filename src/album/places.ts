@@ -1,0 +1,84 @@
+import { picturePath, pictures, shelfOf, shelfPath } from './layout.ts';
+import { clearAway } from './room.ts';
+import { type Deed, type DiskSteps, DiskTrouble } from './steps.ts';
+
+/** So many pictures can be caught in a row before a place must be made while somebody waits. */
+const placesAhead = 3;
+
+/**
+ * The folders of the next pictures, made and durable before those are taken: keeping a picture is then one write into a
+ * file that is there, instead of four steps that each wait for the card.
+ */
+export interface Places {
+  /** Puts the frame of a picture where it belongs; durable when it returns. */
+  write(shot: number, name: string, bytes: Uint8Array): Deed;
+  /** The picture `shot` was tried: lower places stay empty, and its own is given up unless it was kept. */
+  passed(shot: number, kept: boolean): void;
+  /** Makes or clears away one place, if there is need; says whether there was. */
+  tidyOne(nextShot: number, name: string): Deed<boolean>;
+}
+
+/**
+ * Places that an earlier life made are made once more before they count as ready: their names may be there to read and
+ * not be durable.
+ */
+export const createPlaces = (urgent: DiskSteps, idle: DiskSteps, found: readonly number[]): Places => {
+  const ready = new Map<number, string>();
+  const unused = new Set<number>(found);
+  const stale = new Set<number>();
+  const shelves = new Set<number>();
+
+  /** `inFile` makes the frame's file, empty or not, between the folder and its durable name. */
+  function* make(steps: DiskSteps, shot: number, inFile: Deed): Deed {
+    if (!shelves.has(shelfOf(shot))) {
+      yield* steps.makeFolder(pictures);
+      yield* steps.syncFolder('');
+      yield* steps.makeFolder(shelfPath(shot));
+      yield* steps.syncFolder(pictures);
+      shelves.add(shelfOf(shot));
+    }
+    yield* steps.makeFolder(picturePath(shot));
+    yield* inFile;
+    yield* steps.syncFolder(picturePath(shot));
+    yield* steps.syncFolder(shelfPath(shot));
+  }
+  return {
+    *write(shot, name, bytes) {
+      const path = `${picturePath(shot)}/${name}`;
+      if (ready.get(shot) === name)
+        try {
+          return yield* urgent.put(path, bytes);
+        } catch (error) {
+          // Somebody has cleared the album's folder away.
+          if (!(error instanceof DiskTrouble) || error.fault !== 'missing') throw error;
+          shelves.clear();
+        }
+      yield* make(urgent, shot, urgent.put(path, bytes));
+    },
+    passed(shot, kept) {
+      for (const place of unused)
+        if (place <= shot) {
+          unused.delete(place);
+          ready.delete(place);
+          if (place < shot) stale.add(place);
+        }
+      if (kept) stale.delete(shot);
+      else stale.add(shot);
+    },
+    *tidyOne(nextShot, name) {
+      for (let shot = nextShot; shot < nextShot + placesAhead; shot++) {
+        if (ready.get(shot) === name) continue;
+        yield* make(idle, shot, idle.put(`${picturePath(shot)}/${name}`, new Uint8Array(0)));
+        ready.set(shot, name);
+        unused.add(shot);
+        return true;
+      }
+      for (const shot of stale) {
+        yield* clearAway(idle, shot);
+        stale.delete(shot);
+        return true;
+      }
+      return false;
+    },
+  };
+};
