@@ -3,7 +3,12 @@ import { constants } from 'node:os';
 import { Fault } from '../parts/fault.ts';
 
 const require = createRequire(import.meta.url);
-const errnoNames = new Map(Object.entries(constants.errno).map(([name, number]) => [number, name]));
+// EWOULDBLOCK is another name of EAGAIN, the one that node uses.
+const errnoNames = new Map(
+  Object.entries(constants.errno)
+    .filter(([name]) => name !== 'EWOULDBLOCK')
+    .map(([name, number]) => [number, name]),
+);
 
 /** A native package, or null where it isn't installed: npm leaves out silently what it can't build. */
 export const optionalPackage = <T>(name: string): T | null => {

@@ -70,7 +70,8 @@ export const createWebcam = (options: WebcamOptions): Webcam => {
     const periodUs = Math.round(1e6 / from.framesPerSecond);
     const exposureUs = Math.min(from.exposureUs ?? periodUs, periodUs);
     const nowUs = options.fromMonotonicUs(timing.nowUs());
-    const stampUs = buffer.monotonic ? options.fromMonotonicUs(buffer.stampUs) : nowUs;
+    // A driver that reckons its stamps may be ahead of the time.
+    const stampUs = buffer.monotonic ? Math.min(options.fromMonotonicUs(buffer.stampUs), nowUs) : nowUs;
     // Rows are exposed one after another: up to a period lies between the first and the last. Where only the end is
     // stamped the beginning is put as early as it can have been.
     const startUs = buffer.stampedAtStart ? stampUs : Math.max(0, stampUs - periodUs - exposureUs);

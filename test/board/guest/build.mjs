@@ -3,7 +3,11 @@ import { build } from 'esbuild';
 
 const here = path => new URL(path, import.meta.url).pathname;
 await build({
-  entryPoints: { lines: here('lines.ts'), supervisor: here('../../../src/linux/supervisor-thread.ts') },
+  entryPoints: {
+    lines: here('lines.ts'),
+    camera: here('camera.ts'),
+    supervisor: here('../../../src/linux/supervisor-thread.ts'),
+  },
   outdir: process.argv[2],
   outExtension: { '.js': '.mjs' },
   bundle: true,

@@ -1,0 +1,182 @@
+import { readdirSync, readFileSync } from 'node:fs';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { describe, expect, it } from 'vitest';
+import { processHost } from '../../../src/linux/inlet.ts';
+import { createTiming } from '../../../src/linux/timing.ts';
+import { openCapture } from '../../../src/linux/v4l2/capture.ts';
+import { createWebcam } from '../../../src/linux/v4l2/webcam.ts';
+import { watchFd } from '../../../src/linux/watch.ts';
+import type { Frame, PixelFormat, Webcam, WebcamSaid } from '../../../src/parts/webcam.ts';
+import { webcamContract } from '../../contracts/webcam.ts';
+import { runAll } from './suite.ts';
+import { replugVivid, setVivid, unplugVivid, videoDevice } from './vivid.ts';
+
+const framesPerSecond = 25;
+const asks = { widthPx: 640, heightPx: 360, framesPerSecond };
+const wishes = { powerLineHz: 'auto', exposure: null, gain: null, focus: null } as const;
+
+const makeWebcam = (format: 'auto' | PixelFormat, note = (_: string) => {}, gain: number | null = null): Webcam =>
+  createWebcam({
+    open: () => openCapture({ device: videoDevice, wanted: { format, ...asks }, wishes: { ...wishes, gain }, note }),
+    timing: createTiming(),
+    watchFd: (fd, ready) => watchFd(fd, 'in', ready, { everyMs: 5 }),
+    fromMonotonicUs: stampUs => Math.round(stampUs),
+    warmupFrames: 4,
+    frameTimeoutMs: 2000,
+  });
+
+for (const format of ['YUYV', 'GREY'] as const)
+  webcamContract(`V4L2, ${format}`, async () => {
+    replugVivid();
+    for (let tries = 0; tries < 50; tries++) {
+      try {
+        setVivid('Inject V4L2_BUF_FLAG_ERROR', 0);
+        break;
+      } catch {
+        await sleep(100);
+      }
+    }
+    const webcam = makeWebcam(format);
+    let close = () => {};
+    return {
+      webcam: {
+        open(heard) {
+          close = webcam.open(heard);
+          return close;
+        },
+        watch: webcam.watch,
+      },
+      framesPerSecond,
+      pass: ms => sleep(ms),
+      nowUs: processHost.monotonicUs,
+      graceUs: 60_000,
+      unplug: unplugVivid,
+      replug: replugVivid,
+      spoil(spoilt) {
+        setVivid('Percentage of Dropped Buffers', spoilt ? 60 : 0);
+      },
+      done() {
+        close();
+        replugVivid();
+      },
+    };
+  });
+webcamContract('V4L2, MJPEG', { missing: 'the virtual video device gives no JPEG' });
+
+const untilTrue = async (there: () => boolean, ms = 20_000) => {
+  for (let passed = 0; passed < ms && !there(); passed += 20) await sleep(20);
+  expect(there()).toBe(true);
+};
+
+describe('webcam on the kernel’s virtual device', () => {
+  const opened = async (format: 'auto' | PixelFormat, gain: number | null = null) => {
+    replugVivid();
+    const notes: string[] = [];
+    const said: WebcamSaid[] = [];
+    const webcam = makeWebcam(format, what => notes.push(what), gain);
+    const close = webcam.open(what => said.push(what));
+    await untilTrue(() => said.at(-1)?.kind === 'ready');
+    return { webcam, said, notes, close };
+  };
+  const frameOf = async (webcam: Webcam): Promise<Frame> => {
+    const frames: Frame[] = [];
+    const stop = webcam.watch(frame => frames.push(frame));
+    await untilTrue(() => frames.length > 1);
+    stop();
+    return frames[1];
+  };
+  const bars = (frame: Frame): number[] => {
+    const step = frame.format === 'YUYV' ? 2 : 1;
+    const row = (frame.heightPx / 2) * frame.strideBytes;
+    return Array.from({ length: 8 }, (_, i) => frame.data[row + Math.round(((i + 0.5) * frame.widthPx) / 8) * step]);
+  };
+
+  it('gives the test picture: eight bars, brightest first, in the range it says', async () => {
+    for (const format of ['YUYV', 'GREY'] as const) {
+      const { webcam, close } = await opened(format);
+      const frame = await frameOf(webcam);
+      close();
+      const levels = bars(frame);
+      console.error(JSON.stringify({ format, range: frame.range, levels }));
+      expect(levels).toHaveLength(8);
+      expect(levels.every((level, i) => i === 0 || level < levels[i - 1] + 2)).toBe(true);
+      // Bars of 75 % amplitude: white is 180 on the limited scale of ITU-R BT.601, black 16.
+      const full = levels.map(level => (frame.range === 'limited' ? ((level - 16) * 255) / 219 : level));
+      expect(Math.abs(full[0] - 191)).toBeLessThan(6);
+      expect(Math.abs(full.at(-1)!)).toBeLessThan(6);
+    }
+  });
+
+  it('lives through frames marked as damaged, with none of them handed on', async () => {
+    const { webcam, said, close } = await opened('auto');
+    const frames: Frame[] = [];
+    webcam.watch(frame => frames.push(frame));
+    setVivid('Inject V4L2_BUF_FLAG_ERROR', 1);
+    await sleep(1000);
+    setVivid('Inject V4L2_BUF_FLAG_ERROR', 0);
+    const before = frames.length;
+    await untilTrue(() => frames.length > before + 3);
+    close();
+    expect(said.map(({ kind }) => kind)).toEqual(['ready']);
+    expect(frames.every(({ data }) => data.length > 0)).toBe(true);
+  });
+
+  it('comes back by itself from a fatal streaming error, errors of the stream’s start, and a disconnect', async () => {
+    for (const [name, value] of [
+      ['Inject Fatal Streaming Error', 1],
+      ['Disconnect', 1],
+    ] as const) {
+      const { webcam, said, close } = await opened('auto');
+      setVivid(name, value);
+      await untilTrue(() => said.at(-1)?.kind === 'lost');
+      if (name === 'Disconnect') {
+        unplugVivid();
+        await sleep(300);
+        replugVivid();
+      }
+      await untilTrue(() => said.at(-1)?.kind === 'ready');
+      expect((await frameOf(webcam)).data.length).toBeGreaterThan(0);
+      close();
+    }
+    for (const name of ['Inject VIDIOC_STREAMON Error', 'Inject VIDIOC_REQBUFS Error', 'Inject VIDIOC_QBUF Error']) {
+      setVivid(name, 1);
+      const { webcam, close } = await opened('auto');
+      expect((await frameOf(webcam)).data.length).toBeGreaterThan(0);
+      close();
+    }
+  });
+
+  it('sets a control, and says which it can’t', async () => {
+    const { notes, close } = await opened('auto', 300);
+    close();
+    expect(notes.join()).toContain('gain');
+  });
+
+  it('costs next to nothing while nobody watches', async () => {
+    const { close } = await opened('YUYV');
+    await sleep(500);
+    const before = process.cpuUsage();
+    await sleep(5000);
+    const { user, system } = process.cpuUsage(before);
+    close();
+    const percent = ((user + system) / 5_000_000) * 100;
+    console.error(JSON.stringify({ idleCpuPercent: percent }));
+    expect(percent).toBeLessThan(5);
+  });
+
+  it('leaves no descriptor and no memory map behind, however often it is opened', async () => {
+    const count = () => [
+      readdirSync('/proc/self/fd').length,
+      readFileSync('/proc/self/maps', 'utf8').split('video0').length,
+    ];
+    const first = count();
+    for (let i = 0; i < 12; i++) {
+      const { close } = await opened('auto');
+      close();
+    }
+    expect(count()).toEqual(first);
+  });
+});
+
+await runAll(process.argv[2]);
+process.exit(0);
