@@ -132,11 +132,15 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   /** Leaves what is being done; what was sent still runs out. */
   const abandon = () => {
     if (!doing) return;
-    const { run } = doing;
+    const { run, job } = doing;
     doing = null;
     stopTimer();
     inquiry.forget();
-    if (!run) return;
+    if (!run) {
+      // All of it was sent, but a printer that stopped before its end lost what didn't fit its buffer.
+      if (job && blocks(condition())) fit = 'unknown';
+      return;
+    }
     const left = run.stop();
     head.heatedBy(null);
     missingBytes = left.missingBytes;
@@ -205,7 +209,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
     const own = begin(null);
     awake(own, () => {
       const planner = createPlanner(profile, head.aboveK());
-      planner.flush(fit === 'unknown' ? longestCommand(profile) : missingBytes);
+      planner.flush(fit === 'unknown' ? longestCommand(profile, wire) : missingBytes);
       planner.settle();
       if (profile.commands.sleep) planner.add(sleepAfter(0));
       missingBytes = 0;

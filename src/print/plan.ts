@@ -4,7 +4,7 @@ import { dotsAtOnce, headAmps, lineJoules, motorLineUs, type Power, warm } from 
 import * as language from './language.ts';
 import { createPacer, type PacedStep, type Wire } from './pace.ts';
 import { type Band, layOut, stack } from './rows.ts';
-import { chooseHeat, type Piece, pieceUs } from './slow.ts';
+import { type BandHeat, chooseHeat, type Piece, pieceUs } from './slow.ts';
 
 /** Bytes that the printer acts on at once, and what it then does. */
 export interface Step extends PacedStep {
@@ -135,18 +135,26 @@ export const createPlanner = (profile: Profile, aboveK: number, added: (step: St
     plan: (): Plan => ({ bytes: concat(parts), steps, lines, peakK, endK: nowK }),
   };
 };
-/** Most bytes that one of our image commands ever has. */
-export const longestCommand = (profile: Profile): number =>
-  Math.ceil(profile.widthDots / 8) * rowsInCommand(profile, Number.POSITIVE_INFINITY);
+/** Bytes of a block of stored graphics beside its dots. */
+export const blockBytes = language.storeGraphicsOverhead + language.printGraphics().length;
+
+/** Most image bytes that one of our commands has. */
+export const longestCommand = (profile: Profile, wire: Wire): number =>
+  Math.ceil(profile.widthDots / 8) * rowsInCommand(profile, wire);
 
 const columnRows = 24;
-const rowsInCommand = (profile: Profile, roomBytes: number): number => {
-  const strideBytes = Math.ceil(profile.widthDots / 8);
-  if (profile.commands.image === 'column') return columnRows;
-  const rows = Math.min(profile.commands.rasterRows, safeRows);
-  if (profile.commands.image === 'raster') return rows;
-  // Stored graphics are read whole before they are printed: while one prints, the next must fit the buffer.
-  const fit = Math.floor((roomBytes - language.storeGraphicsOverhead - language.printGraphics().length) / strideBytes);
+
+/** Rows of one image command: as many as is safe, and as keeps the print going. */
+export const rowsInCommand = (profile: Profile, wire: Wire): number => {
+  const { image, rasterRows } = profile.commands;
+  if (image === 'column') return columnRows;
+  const rows = Math.min(rasterRows, safeRows);
+  if (image === 'raster') return rows;
+  // Stored graphics are read whole before they are printed. Where the wire is fast, the next ones must fit the buffer
+  // while these print; where it is slow, the paper stands after each command, so that few and long ones are better.
+  const rowBytes = Math.ceil(profile.widthDots / 8);
+  if (rowBytes * wire.byteUs > motorLineUs(profile)) return Math.min(rasterRows, Math.floor(65_525 / rowBytes));
+  const fit = Math.floor((wire.roomBytes - blockBytes) / rowBytes);
   return Math.max(1, Math.min(rows, fit));
 };
 
@@ -177,8 +185,8 @@ const asColumns = (data: Uint8Array, widthBytes: number, rows: number): Uint8Arr
   return columns;
 };
 
-/** Header, heat command and questions that come before the first row of a band. */
-const beforeRows = 8 + 5 + 9;
+/** Header, heat, break and questions that come before the first row of a band. */
+const beforeRows = 8 + 5 + 3 + 9;
 
 /** The commands that print a band: row by row as they are read, or read whole and then printed. */
 const piecesOf = (dots: Dots, band: Rows, unbroken: boolean, image: Profile['commands']['image']): Piece[] => {
@@ -202,7 +210,7 @@ const planAhead = (sheet: Sheet, situation: Situation, reserveBytes: number) => 
   const { profile, power, wire } = situation;
   const { image, heat } = profile.commands;
   const dots = stack(sheet.pages, Math.ceil(profile.widthDots / 8));
-  const bands = layOut(dots, rowsInCommand(profile, wire.roomBytes), feedFrom);
+  const bands = layOut(dots, rowsInCommand(profile, wire), feedFrom);
   const pacer = createPacer(wire);
   const planner = createPlanner(profile, situation.aboveK, pacer.add);
   const motorUs = Math.round(motorLineUs(profile));
@@ -211,7 +219,17 @@ const planAhead = (sheet: Sheet, situation: Situation, reserveBytes: number) => 
   const asks = profile.commands.status === 'polled' && !hasStray(dots.data);
   const askUs = Math.max(askEveryUs, printingAsks.length * 3 * wire.byteUs * askBytesShare);
   let askedUs = 0;
-  let told = '';
+  let toldHeat = '';
+  let toldBreakUs = 0;
+  /** Says what the printer wasn't told yet. */
+  const tell = (how: BandHeat) => {
+    if (heat === 'none') return;
+    const command = language.heat(how);
+    if (toldHeat !== command.join()) planner.add(command);
+    toldHeat = command.join();
+    if (how.breakUs !== toldBreakUs) planner.add(language.density(100, how.breakUs));
+    toldBreakUs = how.breakUs;
+  };
 
   planner.settle();
   for (const [index, band] of bands.entries()) {
@@ -226,7 +244,7 @@ const planAhead = (sheet: Sheet, situation: Situation, reserveBytes: number) => 
       askedUs = pacer.endUs;
     }
     const pieces = piecesOf(dots, band, unbroken, image);
-    const setting = chooseHeat({
+    const how = chooseHeat({
       profile,
       power,
       pacer,
@@ -235,17 +253,13 @@ const planAhead = (sheet: Sheet, situation: Situation, reserveBytes: number) => 
       atOnce,
       aboveK: planner.aboveK,
     });
-    if (heat === 'panel') {
-      const command = language.heat(setting);
-      if (told !== command.join()) planner.add(command);
-      told = command.join();
-    }
+    tell(how);
     for (const { bytes, black, unbroken, whole } of pieces)
       planner.add(bytes, {
-        takesUs: pieceUs(black, setting, motorUs),
+        takesUs: pieceUs(black, how, motorUs),
         lines: black.length,
-        joules: black.reduce((sum, dots) => sum + lineJoules(dots, setting, profile, power), 0),
-        amps: headAmps(Math.min(Math.max(...black), setting.dotsAtOnce), profile.head.elementOhm, power),
+        joules: black.reduce((sum, dots) => sum + lineJoules(dots, how, profile, power), 0),
+        amps: headAmps(Math.min(Math.max(...black), how.dotsAtOnce), profile.head.elementOhm, power),
         unbroken,
         whole,
         heats: true,
