@@ -1,10 +1,10 @@
 import { type EventObject, fromCallback } from 'xstate';
-import type { AlbumSaid } from '../parts/album.ts';
 import type { Undo } from '../parts/clock.ts';
 import type { JobSaid } from '../parts/engine.ts';
 import type { CameraEvent } from './events.ts';
 import { type Crossing, isFit } from './frame-choice.ts';
-import { type World, wallTime, wordsOf } from './world.ts';
+import { makeStroke } from './stroke.ts';
+import { type World, wallTime } from './world.ts';
 
 type Tell = (event: CameraEvent) => void;
 
@@ -13,16 +13,12 @@ export interface GrabInput {
   crossings: readonly Crossing[];
 }
 
-/** How long a stroke waits for the head to let the supply recover before it is left out. */
-const longestCoilWaitUs = 1_000_000;
-
 /**
  * One actor for everything that the machine does to a part. Each starts something and returns its undo, so that leaving
  * a state lets go of the part however the state is left. What throws at the start becomes the invoke's `onError`.
  */
 export const createActors = (world: World) => {
-  const { rig, engine, config, memory, held } = world;
-  const { clock } = rig;
+  const { rig, engine, memory, held } = world;
 
   const actor = <Input>(start: (tell: Tell, input: Input) => Undo) =>
     fromCallback<EventObject, Input>(({ sendBack, input }) => {
@@ -53,12 +49,19 @@ export const createActors = (world: World) => {
     ),
 
     album: actor<unknown>(tell =>
-      rig.album.open((said: AlbumSaid) => {
-        if (said.kind === 'opened') {
-          const { pending, nextShot, paperUsedMm } = said;
-          tell({ type: 'album.opened', pending, nextShot, paperUsedMm });
-        } else if (said.kind === 'trouble') tell({ type: 'album.trouble', why: said.why });
-        else tell({ type: 'album.healed' });
+      rig.album.open(said => {
+        switch (said.kind) {
+          case 'opened': {
+            const { pending, nextShot, paperUsedMm } = said;
+            return tell({ type: 'album.opened', pending, nextShot, paperUsedMm });
+          }
+          case 'trouble':
+            return tell({ type: 'album.trouble', why: said.why });
+          case 'asked':
+            return tell({ type: 'album.asked', shot: said.shot });
+          case 'healed':
+            return tell({ type: 'album.healed' });
+        }
       }),
     ),
 
@@ -70,49 +73,7 @@ export const createActors = (world: World) => {
 
     supply: actor<unknown>(tell => rig.supply.listen(({ volts, low }) => tell({ type: 'supply.voltage', volts, low }))),
 
-    /** One stroke: waits for leave, energises, lets go after the pulse; undone, it lets go at once. */
-    stroke: actor<unknown>(tell => {
-      const pulseUs = config.shutter.pulseMs * 1000;
-      const untilUs = clock.nowUs() + longestCoilWaitUs;
-      let onUs: number | null = null;
-      let stopTimer: Undo = () => {};
-      const letGo = () => {
-        if (onUs === null) return;
-        rig.shutter.release();
-        onUs = null;
-      };
-      const attempt = (act: () => void) => {
-        try {
-          act();
-        } catch (error) {
-          tell({ type: 'coil.failed', why: wordsOf(error), onUs });
-        }
-      };
-      const fire = () => {
-        const waitUs = engine.coilWaitUs?.(pulseUs) ?? 0;
-        if (waitUs > 0 && clock.nowUs() + waitUs > untilUs)
-          return tell({ type: 'coil.failed', why: 'the head needs all of the supply', onUs: null });
-        if (waitUs > 0) {
-          stopTimer = clock.after(Math.max(1, waitUs), () => attempt(fire));
-          return;
-        }
-        rig.shutter.energise();
-        const startUs = clock.nowUs();
-        onUs = startUs;
-        tell({ type: 'coil.on', atUs: startUs });
-        stopTimer = clock.after(pulseUs, () =>
-          attempt(() => {
-            letGo();
-            tell({ type: 'coil.off', onUs: startUs, atUs: clock.nowUs() });
-          }),
-        );
-      };
-      attempt(fire);
-      return () => {
-        stopTimer();
-        letGo();
-      };
-    }),
+    stroke: actor<unknown>(tell => makeStroke(world, tell)),
 
     grab: actor<GrabInput>((tell, { notBeforeUs, crossings }) =>
       rig.webcam.watch(frame => {

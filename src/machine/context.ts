@@ -30,6 +30,8 @@ export interface Queued {
   takenAtMs: number | null;
   /** Null where it was taken in an earlier life. */
   pressedUs: number | null;
+  /** How often it couldn't be made ready for print. */
+  tries: number;
 }
 
 export interface Context {
@@ -46,7 +48,7 @@ export interface Context {
   /** The last times in which blades crossed the lens, oldest first. */
   crossings: readonly Crossing[];
   queue: readonly Queued[];
-  /** Pictures that could not be recalled; tried again when the album heals. */
+  /** Pictures that could not be made ready; tried again when nothing else is to be done, or when the album heals. */
   setAside: readonly Queued[];
   /** Whose dots lie ready. */
   dotsOf: number | null;
@@ -121,6 +123,7 @@ export const justTaken = ({ shot, takenAtMs, pressedUs }: Taking): Queued => ({
   again: false,
   takenAtMs,
   pressedUs,
+  tries: 0,
 });
 
 /** What an earlier life left to be printed. */
@@ -132,6 +135,7 @@ export const recovered = ({ shot, mark }: Pending): Queued => ({
   again: false,
   takenAtMs: null,
   pressedUs: null,
+  tries: 0,
 });
 
 export const onceMore = (queued: Queued): Queued => ({
@@ -140,6 +144,7 @@ export const onceMore = (queued: Queued): Queued => ({
   again: true,
   inMemory: true,
   pressedUs: null,
+  tries: 0,
 });
 
 /** Why the output can't go on, gravest and most useful to the person first. */
@@ -164,8 +169,25 @@ export const mayPrint = ({ condition, supplyLow }: Pick<Context, 'condition' | '
 /** Paper lies in the printer, under a closed lid. */
 export const paperLies = ({ lost, lidOpen, paperOut }: PrinterCondition): boolean => !(lost || lidOpen || paperOut);
 
-/** `longest` pictures may wait beside the one in hand. */
-export const hasRoom = (queue: readonly Queued[], longest: number): boolean => queue.length <= longest;
+/** `longest` pictures may wait beside the one in hand; what was set aside counts where it is only in memory. */
+export const hasRoom = ({ queue, setAside }: Pick<Context, 'queue' | 'setAside'>, longest: number): boolean =>
+  queue.length + setAside.filter(({ inMemory }) => inMemory).length <= longest;
+
+/** How often a picture is tried before it is left alone until the album heals or the program starts anew. */
+const mostTries = 8;
+
+export const isTriedAgain = ({ tries }: Queued): boolean => tries < mostTries;
+
+/** The first of the queue goes aside; one that the album has needs no place in memory meanwhile, and is never given up. */
+export const asideWithFirst = ({ queue, setAside }: Pick<Context, 'queue' | 'setAside'>): readonly Queued[] => {
+  const [first] = queue;
+  const tried = { ...first, tries: first.tries + 1, inMemory: first.inMemory && first.kept !== 'yes' };
+  return first.kept === 'yes' || isTriedAgain(tried) ? [...setAside, tried] : setAside;
+};
+
+/** A picture may be asked for while it is on its way already. */
+export const isUnderWay = ({ queue, setAside }: Pick<Context, 'queue' | 'setAside'>, shot: number): boolean =>
+  queue.some(queued => queued.shot === shot) || setAside.some(queued => queued.shot === shot);
 
 /** In words for the log; `stopped` where the printer gave up without saying why. */
 export const whyWaiting = (facts: Pick<Context, 'condition' | 'supplyLow'>): string =>

@@ -23,6 +23,7 @@ export type PartInput =
   | { type: 'album.opened'; pending: readonly Pending[]; nextShot: number; paperUsedMm: number }
   | { type: 'album.trouble'; why: string }
   | { type: 'album.healed' }
+  | { type: 'album.asked'; shot: number }
   | { type: 'printer.condition'; condition: PrinterCondition }
   | { type: 'supply.voltage'; volts: number; low: boolean };
 

@@ -1,5 +1,5 @@
 import { assign } from 'xstate';
-import { insertByAge, mayPrint, recovered, settleKept } from './context.ts';
+import { insertByAge, isUnderWay, mayPrint, recovered, settleKept } from './context.ts';
 import type { Kit } from './kit.ts';
 import type { World } from './world.ts';
 
@@ -34,7 +34,7 @@ export const factsRegion = (kit: Kit, { log, roll, profile, rig: { album } }: Wo
                 // for the next start.
                 queue: insertByAge(
                   context.queue,
-                  pending.filter(({ shot }) => !context.queue.some(queued => queued.shot === shot)).map(recovered),
+                  pending.filter(({ shot }) => !isUnderWay(context, shot)).map(recovered),
                 ),
               })),
               ({ event }) => {
@@ -58,6 +58,11 @@ export const factsRegion = (kit: Kit, { log, roll, profile, rig: { album } }: Wo
               })),
               () => log('album-healed', {}),
             ],
+          },
+          'album.asked': {
+            actions: assign(({ context, event: { shot } }) => ({
+              queue: isUnderWay(context, shot) ? context.queue : [...context.queue, recovered({ shot, mark: 'kept' })],
+            })),
           },
           'keep.done': {
             actions: [

@@ -1,6 +1,6 @@
 import { not, or, setup, stateIn } from 'xstate';
 import { createActors } from './actors.ts';
-import { type Context, hasRoom, mayPrint, paperLies } from './context.ts';
+import { type Context, hasRoom, isTriedAgain, isUnderWay, mayPrint, paperLies } from './context.ts';
 import type { CameraEvent } from './events.ts';
 import { canReverse, type World } from './world.ts';
 
@@ -8,6 +8,8 @@ import { canReverse, type World } from './world.ts';
 export const fixedMs = {
   /** A printer's troubles must be over for this long before a picture is begun again; doubles where they are unexplained. */
   healed: 500,
+  /** A picture that couldn't be made ready is tried again, doubling each time up to sixteen times this. */
+  biding: 5000,
   refusedShown: 700,
   missedShown: 3000,
   unkeptShown: 4000,
@@ -40,7 +42,7 @@ export const createKit = (world: World) => {
 
       sees: ({ context }) => context.seeing && context.albumKnown,
       blind: ({ context }) => !context.seeing,
-      queueFull: ({ context }) => !hasRoom(context.queue, config.queue.longest),
+      queueFull: ({ context }) => !hasRoom(context, config.queue.longest),
       supplyLow: ({ context }) => context.supplyLow,
       more: ({ context }) => context.taking.left > 0,
       safe: ({ context }) => context.taking.safe,
@@ -48,6 +50,7 @@ export const createKit = (world: World) => {
 
       mayPrint: ({ context }) => mayPrint(context),
       mayNotPrint: ({ context }) => !mayPrint(context),
+      hasAside: ({ context }) => context.setAside.some(isTriedAgain),
       hasWork: ({ context }) => context.queue.length > 0,
       onlyTail: ({ context }) => context.queue[0]?.stage === 'tail',
       dotsReady: ({ context }) => context.queue.length > 0 && context.dotsOf === context.queue[0].shot,
@@ -64,11 +67,11 @@ export const createKit = (world: World) => {
       rollChanged: ({ context }) => context.rollTouched || profile.commands.status === 'none',
       paperCame: ({ context, event }) =>
         event.type === 'printer.condition' && !paperLies(context.condition) && paperLies(event.condition),
-      mayReprint: ({ context: { lastPrinted, queue } }) =>
-        lastPrinted !== null && !queue.some(({ shot }) => shot === lastPrinted.shot),
+      mayReprint: ({ context }) => context.lastPrinted !== null && !isUnderWay(context, context.lastPrinted.shot),
       exposureRests: or([stateIn('#warming'), stateIn('#blind'), stateIn('#ready'), stateIn('#locked')]),
       outputRests: or([
         stateIn('#output-idle'),
+        stateIn('#biding'),
         stateIn('#recalling'),
         stateIn('#developing'),
         stateIn('#resting'),
@@ -86,6 +89,9 @@ export const createKit = (world: World) => {
         Math.max(0, (context.taking.pressedUs - rig.clock.nowUs()) / 1000 + config.shutter.lockoutMs),
       /** A whole millisecond at least, so that an estimate that comes out a hair short can't spin. */
       rest: () => Math.max(1, Math.ceil(engine.restUs() / 1000)),
+      /** Ever longer, by the picture that was tried least. */
+      biding: ({ context: { setAside } }) =>
+        fixedMs.biding * 2 ** Math.min(4, Math.min(...setAside.map(({ tries }) => tries)) - 1),
       healed: ({ context }) => fixedMs.healed * 2 ** Math.min(context.unexplained, 5),
       refusedShown: fixedMs.refusedShown,
       missedShown: fixedMs.missedShown,

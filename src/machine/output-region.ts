@@ -1,12 +1,17 @@
 import { and, assign, not } from 'xstate';
 import type { Dots } from '../parts/darkroom.ts';
 import { albumDuty } from './album-duty.ts';
-import { type Context, changeFirst, mayPrint, whyWaiting } from './context.ts';
+import {
+  asideWithFirst,
+  type Context,
+  changeFirst,
+  insertByAge,
+  isTriedAgain,
+  mayPrint,
+  whyWaiting,
+} from './context.ts';
 import type { Kit } from './kit.ts';
 import { type World, wordsOf } from './world.ts';
-
-/** Pictures left at which the roll's account counts as low. */
-const fewPictures = 5;
 
 const inkPercent = ({ data, widthDots, heightDots }: Dots): number => {
   let black = 0;
@@ -26,17 +31,28 @@ export const outputRegion = (kit: Kit, world: World) => {
   const { clock } = rig;
   const duty = albumDuty(kit, world);
 
-  const rollIsLow = (pictureMm: number) => roll.picturesLeft(pictureMm) <= fewPictures;
+  /** In memory stays what is on its way, and the last printed picture, which may be wanted once more. */
+  const forgetFrames = kit.createAction(({ context: { queue, setAside, lastPrinted } }) => {
+    const needed = new Set([...queue, ...setAside].filter(({ inMemory }) => inMemory).map(({ shot }) => shot));
+    for (const shot of memory.frames.keys())
+      if (!needed.has(shot) && shot !== lastPrinted?.shot) memory.frames.delete(shot);
+  });
   const startedAt = (step: 'developUs' | 'printUs' | 'waitingUs') => kit.assign({ [step]: () => clock.nowUs() });
-  /** A picture that can't be made ready is left out, not tried forever. */
-  const leaveOut = (part: string) => [
-    kit.createAction(({ context, event }) => {
-      const why = 'why' in event ? event.why : 'error' in event ? wordsOf(event.error) : 'it failed';
-      log('part-fault', { part, why: `picture ${first(context)}: ${why}` });
-      memory.frames.delete(first(context));
-    }),
-    kit.assign({ queue: ({ context }) => context.queue.slice(1) }),
-  ];
+  /** A picture that can't be made ready lets the others pass and is tried again later, though not forever. */
+  const notReady = (part: string) => ({
+    target: 'idle' as const,
+    actions: [
+      kit.createAction(({ context, event }) => {
+        const why = 'why' in event ? event.why : 'error' in event ? wordsOf(event.error) : 'it failed';
+        log('part-fault', { part, why: `picture ${first(context)}: ${why}` });
+      }),
+      kit.assign({
+        setAside: ({ context }) => asideWithFirst(context),
+        queue: ({ context }) => context.queue.slice(1),
+      }),
+      forgetFrames,
+    ],
+  });
   const sayWaiting = kit.createAction(({ context }) => log('waiting', { why: whyWaiting(context) }));
   const saidWhy = kit.assign({ saidWhy: ({ context }) => whyWaiting(context) });
   const sayNewReason = kit.createAction(({ context }) => {
@@ -69,27 +85,24 @@ export const outputRegion = (kit: Kit, world: World) => {
       pictureMm: bodyLines > 0 ? bodyLines / profile.dotsPerMm + profile.tearMm : pictureMm,
     })),
     kit.createAction(({ context: { queue, pictureMm, printUs, rollLow } }) => {
-      const { shot } = queue[0];
-      // The last picture stays in memory, so that it can be had once more.
-      for (const other of memory.frames.keys())
-        if (other !== shot && !queue.some(queued => queued.shot === other)) memory.frames.delete(other);
       memory.dots = null;
       log('printed', {
-        shot,
+        shot: queue[0].shot,
         printUs: clock.nowUs() - printUs,
         paperLeftMm: Math.round(roll.leftMm()),
         picturesLeft: roll.picturesLeft(pictureMm),
       });
-      if (rollIsLow(pictureMm) && !rollLow) log('near-end', { paperLeftMm: Math.round(roll.leftMm()) });
+      if (roll.nearEnd(pictureMm) && !rollLow) log('near-end', { paperLeftMm: Math.round(roll.leftMm()) });
     }),
     kit.assign(({ context: { queue, pictureMm } }) => ({
       lastPrinted: queue[0],
       queue: queue.slice(1),
       dotsOf: null,
       bodyLines: 0,
-      rollLow: rollIsLow(pictureMm),
+      rollLow: roll.nearEnd(pictureMm),
       unexplained: 0,
     })),
+    forgetFrames,
   ];
 
   return kit.createStateConfig({
@@ -97,7 +110,26 @@ export const outputRegion = (kit: Kit, world: World) => {
     states: {
       idle: {
         id: 'output-idle',
-        always: { guard: and(['hasWork', 'serviceIdle']), target: 'choosing' },
+        always: [
+          { guard: and(['hasWork', 'serviceIdle']), target: 'choosing' },
+          { guard: and(['hasAside', not('hasWork')]), target: 'biding' },
+        ],
+      },
+      biding: {
+        id: 'biding',
+        always: [
+          { guard: 'hasWork', target: 'idle' },
+          { guard: not('hasAside'), target: 'idle' },
+        ],
+        after: {
+          biding: {
+            target: 'idle',
+            actions: assign(({ context: { queue, setAside } }) => ({
+              queue: insertByAge(queue, setAside.filter(isTriedAgain)),
+              setAside: setAside.filter(queued => !isTriedAgain(queued)),
+            })),
+          },
+        },
       },
       choosing: {
         always: [
@@ -116,7 +148,7 @@ export const outputRegion = (kit: Kit, world: World) => {
           src: 'recall',
           id: 'recall',
           input: ({ context }) => first(context),
-          onError: { target: 'idle', actions: leaveOut('album') },
+          onError: notReady('album'),
         },
         on: {
           'recall.done': {
@@ -128,13 +160,7 @@ export const outputRegion = (kit: Kit, world: World) => {
               })),
             ],
           },
-          'recall.failed': {
-            target: 'idle',
-            actions: [
-              assign(({ context }) => ({ setAside: [...context.setAside, context.queue[0]] })),
-              ...leaveOut('album'),
-            ],
-          },
+          'recall.failed': notReady('album'),
         },
       },
       developing: {
@@ -144,7 +170,7 @@ export const outputRegion = (kit: Kit, world: World) => {
           src: 'develop',
           id: 'develop',
           input: ({ context: { queue } }) => ({ shot: queue[0].shot, takenAtMs: queue[0].takenAtMs }),
-          onError: { target: 'idle', actions: leaveOut('darkroom') },
+          onError: notReady('darkroom'),
         },
         on: {
           'develop.done': {
@@ -163,7 +189,7 @@ export const outputRegion = (kit: Kit, world: World) => {
               assign(({ context }) => ({ dotsOf: first(context) })),
             ],
           },
-          'develop.failed': { target: 'idle', actions: leaveOut('darkroom') },
+          'develop.failed': notReady('darkroom'),
         },
       },
       resting: {

@@ -82,10 +82,14 @@ const rows: readonly Row[] = [
   { shows: 'blind', when: ({ exposure }) => exposure === 'blind' },
   {
     shows: facts => gravest(facts) ?? 'pausing',
-    when: ({ output }, facts) => among(output, ['waiting']) || (output === 'idle' && gravest(facts) !== undefined),
+    when: ({ output }, facts) =>
+      among(output, ['waiting']) || (among(output, ['idle', 'biding']) && gravest(facts) !== undefined),
   },
   { shows: 'resting', when: ({ output }) => output === 'resting' },
-  { shows: 'working', when: ({ output, service }) => output !== 'idle' || among(service, ['jogging']) },
+  {
+    shows: 'working',
+    when: ({ output, service }) => !among(output, ['idle', 'biding']) || among(service, ['jogging']),
+  },
   { shows: 'memory-only', when: (_, { albumTrouble }) => albumTrouble },
   { shows: 'near-end', when: (_, { condition, rollLow }) => condition.nearEnd || rollLow },
   { shows: 'ready', when: () => true },

@@ -12,6 +12,8 @@ export interface RollAccount {
   newRoll(): void;
   leftMm(): number;
   picturesLeft(pictureMm: number): number;
+  /** Whether to warn. */
+  nearEnd(pictureMm: number): boolean;
 }
 
 /** Frames and dots of pictures on their way; kept out of the machine's context, bounded by the queue. */

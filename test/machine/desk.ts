@@ -353,6 +353,7 @@ export const createDesk = (options: DeskOptions = {}): Desk => {
       newRoll() {},
       leftMm: () => 9000,
       picturesLeft: options.picturesLeft ?? (() => 100),
+      nearEnd: () => (options.picturesLeft?.() ?? 100) <= 5,
     },
     log: (event, fields) => void log.push({ event, atUs: clock.nowUs(), fields } as Logged),
     onTransition(states) {

@@ -33,7 +33,7 @@ export const stillWorld = (change: (config: Config) => void = () => {}, reverse 
     engine: { open: never, printBody: never, printTail: never, feed: never, restUs: () => 0 },
     config,
     profile,
-    roll: { used() {}, newRoll() {}, leftMm: () => 9000, picturesLeft: () => 100 },
+    roll: { used() {}, newRoll() {}, leftMm: () => 9000, picturesLeft: () => 100, nearEnd: () => false },
     log() {},
     memory: { frames: new Map(), dots: null },
     held: new Set(),
@@ -50,6 +50,7 @@ export const queued = (shot: number, change: Partial<Queued> = {}): Queued => ({
   again: false,
   takenAtMs: null,
   pressedUs: 1_000_000,
+  tries: 0,
   ...change,
 });
 
@@ -173,6 +174,7 @@ export const example = (type: string, shot = 7): CameraEvent => {
     'webcam.lost': { why: 'unplugged' },
     'album.opened': { pending: [], nextShot: 1, paperUsedMm: 0 },
     'album.trouble': { why: 'disk full' },
+    'album.asked': { shot },
     'printer.condition': { condition: fine },
     'supply.voltage': { volts: 7.4, low: false },
     'coil.on': { atUs: 5_000_000 },

@@ -23,6 +23,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
     states: {
       listening: {
         rows: `
+          album.asked        acts
           album.healed       acts
           album.opened       acts
           album.trouble      acts
@@ -48,7 +49,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
   },
   button: {
     never: `
-      DOUBLE HOLD PRESS TAKE album.healed album.opened album.trouble body.begun body.done body.stopped
+      DOUBLE HOLD PRESS TAKE album.asked album.healed album.opened album.trouble body.begun body.done body.stopped
       coil.failed coil.off coil.on develop.done develop.failed feed.done feed.stopped frame.fit keep.done
       keep.failed mark.done mark.failed note.missed note.refused note.unkept printer.condition recall.done
       recall.failed service.jog service.load service.loaded service.new-roll service.reprint
@@ -106,7 +107,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
   },
   exposure: {
     never: `
-      DOUBLE HOLD album.healed body.begun body.done body.stopped contact.broken contact.made develop.done
+      DOUBLE HOLD album.asked album.healed body.begun body.done body.stopped contact.broken contact.made develop.done
       develop.failed feed.done feed.stopped mark.done mark.failed note.missed note.refused note.unkept
       printer.condition recall.done recall.failed service.jog service.load service.loaded service.new-roll
       service.reprint supply.voltage tail.done tail.stopped
@@ -228,6 +229,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
     states: {
       idle: {
         rows: `
+          album.asked                                       -> recalling
           album.healed [one set aside]                      -> recalling
           album.opened [a picture to print]                 -> recalling
           album.opened [a tail to print]                    -> presenting
@@ -242,15 +244,32 @@ export const table: Record<Region, { never: string; states: Record<string, State
           service.reprint supply.voltage tail.done tail.stopped
         `,
       },
+      biding: {
+        rows: `
+          album.asked                           -> recalling
+          album.healed                          -> recalling
+          album.opened [a picture to print]     -> recalling
+          frame.fit [exposure is grabbing]      -> developing
+          service.close                         -> closed
+          service.reprint [one printed before]  -> developing
+          after biding                          -> recalling
+          after biding [service is busy]        -> idle
+        `,
+        ignores: `
+          album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit keep.done keep.failed
+          mark.done mark.failed printer.condition recall.done recall.failed service.reprint supply.voltage tail.done
+          tail.stopped
+        `,
+      },
       recalling: {
         rows: `
           recall.done    -> developing
-          recall.failed  -> idle
+          recall.failed  -> biding
           service.close  -> closed
-          error recall   -> idle
+          error recall   -> biding
         `,
         ignores: `
-          album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
+          album.asked album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
           keep.done keep.failed mark.done mark.failed printer.condition service.reprint supply.voltage
           tail.done tail.stopped
         `,
@@ -260,13 +279,15 @@ export const table: Record<Region, { never: string; states: Record<string, State
           develop.done                     -> printing
           develop.done [printer troubled]  -> waiting.troubled
           develop.done [service is busy]   -> idle
-          develop.failed                   -> idle
+          develop.failed                   -> biding
           develop.failed [another waits]   again
+          develop.failed [for the eighth time, safe in the album]  -> idle
+          develop.failed [for the eighth time, only in memory]  -> idle
           service.close                    -> closed
-          error develop                    -> idle
+          error develop                    -> biding
         `,
         ignores: `
-          album.healed album.opened body.begun body.done body.stopped frame.fit keep.done keep.failed
+          album.asked album.healed album.opened body.begun body.done body.stopped frame.fit keep.done keep.failed
           mark.done mark.failed printer.condition recall.done recall.failed service.reprint supply.voltage
           tail.done tail.stopped
         `,
@@ -279,7 +300,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
           after rest [service is busy]   -> idle
         `,
         ignores: `
-          album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
+          album.asked album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
           keep.done keep.failed mark.done mark.failed printer.condition recall.done recall.failed
           service.reprint supply.voltage tail.done tail.stopped
         `,
@@ -293,7 +314,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
           supply.voltage [low]            acts
         `,
         ignores: `
-          album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
+          album.asked album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
           keep.done keep.failed mark.done mark.failed recall.done recall.failed service.reprint tail.done
           tail.stopped
         `,
@@ -309,7 +330,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
           after healed [service is busy]  -> idle
         `,
         ignores: `
-          album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
+          album.asked album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
           keep.done keep.failed mark.done mark.failed recall.done recall.failed service.reprint tail.done
           tail.stopped
         `,
@@ -327,7 +348,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
           error body [printer troubled]    -> waiting.troubled
         `,
         ignores: `
-          album.healed album.opened develop.done develop.failed frame.fit keep.done keep.failed mark.done
+          album.asked album.healed album.opened develop.done develop.failed frame.fit keep.done keep.failed mark.done
           mark.failed printer.condition recall.done recall.failed service.close service.reprint supply.voltage
           tail.done tail.stopped
         `,
@@ -340,7 +361,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
           keep.failed [of another picture]  ignored
         `,
         ignores: `
-          album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
+          album.asked album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
           mark.done mark.failed printer.condition recall.done recall.failed service.close service.reprint
           supply.voltage tail.done tail.stopped
         `,
@@ -355,7 +376,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
           mark.failed [not the closing mark]  ignored
         `,
         ignores: `
-          album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
+          album.asked album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
           keep.done keep.failed printer.condition recall.done recall.failed service.close service.reprint
           supply.voltage tail.done tail.stopped
         `,
@@ -370,7 +391,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
           error tail                       -> waiting.healing
         `,
         ignores: `
-          album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
+          album.asked album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
           keep.done keep.failed mark.done mark.failed printer.condition recall.done recall.failed
           service.close service.reprint supply.voltage
         `,
@@ -379,7 +400,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
   },
   service: {
     never: `
-      TAKE album.healed album.opened album.trouble body.begun body.done coil.failed coil.off coil.on
+      TAKE album.asked album.healed album.opened album.trouble body.begun body.done coil.failed coil.off coil.on
       contact.broken contact.made develop.done develop.failed frame.fit keep.failed mark.done mark.failed
       note.missed note.refused note.unkept recall.done recall.failed supply.voltage tail.done tail.stopped
       webcam.lost webcam.ready
@@ -535,7 +556,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
   },
   notice: {
     never: `
-      DOUBLE HOLD PRESS TAKE album.healed album.opened album.trouble body.begun body.done body.stopped
+      DOUBLE HOLD PRESS TAKE album.asked album.healed album.opened album.trouble body.begun body.done body.stopped
       coil.failed coil.off coil.on contact.broken contact.made develop.done develop.failed feed.done
       feed.stopped frame.fit keep.done keep.failed mark.done mark.failed printer.condition recall.done
       recall.failed service.jog service.load service.loaded service.new-roll supply.voltage tail.done

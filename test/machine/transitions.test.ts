@@ -6,6 +6,7 @@ import {
   inputTypes,
   outcome,
   ownEvents,
+  queued,
   type Region,
   regions,
   snapshotAt,
@@ -127,7 +128,7 @@ describe('transitions of the whole', () => {
     for (const first of queues)
       for (const dotsOf of [null, 7])
         for (const paperOut of [false, true]) {
-          const queue = [{ shot: 7, kept: 'yes' as const, again: false, takenAtMs: null, pressedUs: null, ...first }];
+          const queue = [queued(7, first)];
           const context = wellContext({ queue, dotsOf });
           context.condition = { ...context.condition, paperOut };
           const next = step(plain, snapshotAt(plain, { output: 'choosing' }, context), {

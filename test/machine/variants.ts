@@ -57,6 +57,8 @@ export const variants: Record<string, Variant> = {
   'kept is not known': { context: { queue: [queued(7, { kept: 'pending' })] } },
   'only in memory': { context: { queue: [queued(7, { kept: 'no' })] } },
   'printed once more': { context: { queue: [queued(7, { again: true })] } },
+  'for the eighth time, safe in the album': { context: { queue: [queued(7, { tries: 7 })] } },
+  'for the eighth time, only in memory': { context: { queue: [queued(7, { tries: 7, kept: 'no' })] } },
   'another waits': { context: { queue: [queued(7), queued(8)] } },
   'service is busy': { at: { service: 'loading.open' } },
   // service
@@ -106,6 +108,7 @@ const inHand = (change = {}): Variant => ({ context: { queue: [queued(7, change)
 export const usual: Record<string, Variant> = {
   'exposure warming': { context: { seeing: false } },
   'exposure blind': { context: { seeing: false } },
+  'output biding': { context: { setAside: [queued(2, { inMemory: false, tries: 1 })] } },
   'output recalling': { context: { queue: [queued(7, { inMemory: false })] } },
   'output developing': { context: { queue: [queued(7)] } },
   'output resting': inHand(),
