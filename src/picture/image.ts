@@ -1,0 +1,85 @@
+import { PNG } from 'pngjs';
+import { Fault } from '../parts/fault.ts';
+import { decodeJpeg, readJpegHeader } from './jpeg.ts';
+import { type Luma, lumaOfRgba } from './luma.ts';
+
+/** Larger pictures are refused: decoded, they would not fit the memory of a small board. */
+const mostPixels = 160_000_000;
+
+const refuse = (name: string, why: string, mend: string, cause?: unknown) =>
+  new Fault('unreadable', `${name}: ${why}`, mend, { cause });
+
+const checkSize = (name: string, widthPx: number, heightPx: number) => {
+  if (widthPx * heightPx > mostPixels)
+    throw refuse(
+      name,
+      `${widthPx} × ${heightPx} pixels are more than ${mostPixels / 1e6} megapixels`,
+      'scale it down first',
+    );
+};
+
+/** Turns a decoded picture upright, by its EXIF orientation (1…8). */
+const upright = ({ widthPx: w, heightPx: h, data }: Luma, orientation: number): Luma => {
+  if (orientation === 1) return { widthPx: w, heightPx: h, data };
+  const swapped = orientation >= 5;
+  const [outWidth, outHeight] = swapped ? [h, w] : [w, h];
+  const out = new Uint8Array(data.length);
+  for (let y = 0; y < h; y++)
+    for (let x = 0; x < w; x++) {
+      const flipX = orientation === 2 || orientation === 3 || orientation === 7 || orientation === 8;
+      const flipY = orientation === 3 || orientation === 4 || orientation === 6 || orientation === 7;
+      const [u, v] = [flipX ? w - 1 - x : x, flipY ? h - 1 - y : y];
+      out[swapped ? u * outWidth + v : v * outWidth + u] = data[y * w + x];
+    }
+  return { widthPx: outWidth, heightPx: outHeight, data: out };
+};
+
+const fromPng = (bytes: Uint8Array, name: string): Luma => {
+  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
+  if (bytes.length < 33) throw refuse(name, 'the PNG is cut short', 'copy it again from where it came');
+  checkSize(name, view.getUint32(16), view.getUint32(20));
+  let png: PNG;
+  try {
+    png = PNG.sync.read(Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength), { checkCRC: true });
+  } catch (error) {
+    throw refuse(
+      name,
+      `the PNG can’t be decoded (${(error as Error).message})`,
+      'copy it again from where it came, or save it anew',
+      error,
+    );
+  }
+  // What shines through is paper.
+  const { data } = png;
+  for (let p = 0; p < data.length; p += 4) {
+    const alpha = data[p + 3];
+    if (alpha === 255) continue;
+    for (let c = 0; c < 3; c++) data[p + c] = 255 + ((data[p + c] - 255) * alpha) / 255;
+  }
+  return lumaOfRgba({ widthPx: png.width, heightPx: png.height, data });
+};
+
+const fromJpeg = (bytes: Uint8Array, name: string): Luma => {
+  try {
+    const { widthPx, heightPx, components, orientation } = readJpegHeader(bytes);
+    checkSize(name, widthPx, heightPx);
+    if (components === 4)
+      throw refuse(name, 'this JPEG is in CMYK, for a printing press', 'convert it to RGB or grey first');
+    return upright(lumaOfRgba(decodeJpeg(bytes)), orientation);
+  } catch (error) {
+    if (error instanceof Fault && !error.message.startsWith(name)) throw refuse(name, error.message, error.mend, error);
+    throw error;
+  }
+};
+
+/**
+ * Full-range luma of a photo or scan: PNG of any kind (palette, 16 bit, alpha over white) or JPEG (turned upright by its
+ * EXIF orientation). Throws a `Fault` that names the file where it is damaged, too large or of another kind.
+ * @param name What the file is called in messages.
+ */
+export const decodePhoto = (bytes: Uint8Array, name: string): Luma => {
+  if (bytes.length === 0) throw refuse(name, 'the file is empty', 'copy it again from where it came');
+  if (bytes[0] === 0x89 && bytes[1] === 0x50) return fromPng(bytes, name);
+  if (bytes[0] === 0xff && bytes[1] === 0xd8) return fromJpeg(bytes, name);
+  throw refuse(name, 'neither a PNG nor a JPEG', 'convert it to one of these');
+};
