@@ -51,6 +51,7 @@ const rowsPass = (black: number, profile: Profile, config: Config): { stands: bo
       ? Array.from({ length: rows }, (_, y) => ({
           bytes: new Uint8Array(rowBytes + (y === 0 ? headerBytes : 0)),
           black: Int32Array.of(black),
+          lines: 1,
           unbroken: !first || y > 0,
           whole: y === rows - 1,
         }))
@@ -58,6 +59,7 @@ const rowsPass = (black: number, profile: Profile, config: Config): { stands: bo
           {
             bytes: new Uint8Array(rows * rowBytes + blockBytes),
             black: new Int32Array(rows).fill(black),
+            lines: rows,
             unbroken: !first,
             whole: true,
           },

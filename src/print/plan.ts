@@ -3,7 +3,7 @@ import type { Dots } from '../parts/darkroom.ts';
 import { dotsAtOnce, headAmps, lineJoules, motorLineUs, type Power, warm } from './head.ts';
 import * as language from './language.ts';
 import { createPacer, type PacedStep, type Wire } from './pace.ts';
-import { type Band, layOut, stack } from './rows.ts';
+import { type Band, layOut, layOutStripes, stack } from './rows.ts';
 import { type BandHeat, chooseHeat, type Piece, pieceUs } from './slow.ts';
 
 /** Bytes that the printer acts on at once, and what it then does. */
@@ -132,6 +132,9 @@ export const createPlanner = (profile: Profile, aboveK: number, added: (step: St
     get aboveK() {
       return nowK;
     },
+    get lines() {
+      return lines;
+    },
     plan: (): Plan => ({ bytes: concat(parts), steps, lines, peakK, endK: nowK }),
   };
 };
@@ -191,18 +194,18 @@ const beforeRows = 8 + 5 + 3 + 9;
 /** The commands that print a band: row by row as they are read, or read whole and then printed. */
 const piecesOf = (dots: Dots, band: Rows, unbroken: boolean, image: Profile['commands']['image']): Piece[] => {
   const data = cropped(dots, band);
-  const { widthBytes, rows, black } = band;
+  const { widthBytes, rows, lines, black } = band;
   if (image === 'raster')
     return Array.from(black, (_, y) => {
       const row = data.subarray(y * widthBytes, (y + 1) * widthBytes);
       const bytes = y === 0 ? concat([language.rasterHeader(widthBytes, rows), row]) : row;
-      return { bytes, black: black.subarray(y, y + 1), unbroken: unbroken || y > 0, whole: y === rows - 1 };
+      return { bytes, black: black.subarray(y, y + 1), lines: 1, unbroken: unbroken || y > 0, whole: y === rows - 1 };
     });
   const bytes =
     image === 'graphics'
       ? concat([language.storeGraphics(widthBytes * 8, rows, data), language.printGraphics()])
-      : concat([language.columns24(widthBytes * 8, asColumns(data, widthBytes, rows)), language.feedUnits(rows)]);
-  return [{ bytes, black, unbroken, whole: true }];
+      : concat([language.columns24(widthBytes * 8, asColumns(data, widthBytes, rows)), language.feedUnits(lines)]);
+  return [{ bytes, black, lines, unbroken, whole: true }];
 };
 
 /** @param reserveBytes What must have arrived of the rows after a band when it is over, beside the first of them. */
@@ -210,7 +213,8 @@ const planAhead = (sheet: Sheet, situation: Situation, reserveBytes: number) => 
   const { profile, power, wire } = situation;
   const { image, heat } = profile.commands;
   const dots = stack(sheet.pages, Math.ceil(profile.widthDots / 8));
-  const bands = layOut(dots, rowsInCommand(profile, wire), feedFrom);
+  const bands =
+    image === 'column' ? layOutStripes(dots, columnRows) : layOut(dots, rowsInCommand(profile, wire), feedFrom);
   const pacer = createPacer(wire);
   const planner = createPlanner(profile, situation.aboveK, pacer.add);
   const motorUs = Math.round(motorLineUs(profile));
@@ -254,10 +258,10 @@ const planAhead = (sheet: Sheet, situation: Situation, reserveBytes: number) => 
       aboveK: planner.aboveK,
     });
     tell(how);
-    for (const { bytes, black, unbroken, whole } of pieces)
+    for (const { bytes, black, lines, unbroken, whole } of pieces)
       planner.add(bytes, {
-        takesUs: pieceUs(black, how, motorUs),
-        lines: black.length,
+        takesUs: pieceUs(black, how, motorUs) + (lines - black.length) * motorUs,
+        lines,
         joules: black.reduce((sum, dots) => sum + lineJoules(dots, how, profile, power), 0),
         amps: headAmps(Math.min(Math.max(...black), how.dotsAtOnce), profile.head.elementOhm, power),
         unbroken,
@@ -265,7 +269,8 @@ const planAhead = (sheet: Sheet, situation: Situation, reserveBytes: number) => 
         heats: true,
       });
   }
-  planner.feed(sheet.feedLines);
+  // What the last stripe reached beyond the picture is part of the feed.
+  planner.feed(Math.max(0, dots.heightDots + sheet.feedLines - planner.lines));
   return { plan: planner.plan(), pacer };
 };
 

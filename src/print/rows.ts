@@ -8,6 +8,8 @@ export type Band =
       kind: 'rows';
       first: number;
       rows: number;
+      /** Dot lines that the paper moves; more than there are rows where a command prints a height of its own. */
+      lines: number;
       /** Bytes of each row up to the last black one in the band. */
       widthBytes: number;
       /** Black dots, row by row. */
@@ -28,29 +30,33 @@ export const stack = (pages: readonly Dots[], strideBytes: number): Dots => {
   return { widthDots: strideBytes * 8, heightDots, strideBytes, data };
 };
 
+/** Black dots of each row. */
+const blackRows = ({ heightDots, strideBytes, data }: Dots): Int32Array =>
+  Int32Array.from({ length: heightDots }, (_, y) => blackDots(data, y * strideBytes, (y + 1) * strideBytes));
+
+const rowsBand = (dots: Dots, black: Int32Array, first: number, rows: number, lines = rows): Band => {
+  const { strideBytes, data } = dots;
+  let widthBytes = 1;
+  for (let y = first; y < first + rows; y++) {
+    let x = strideBytes;
+    while (x > widthBytes && data[y * strideBytes + x - 1] === 0) x--;
+    widthBytes = x;
+  }
+  return { kind: 'rows', first, rows, lines, widthBytes, black: black.subarray(first, first + rows) };
+};
+
 /**
  * Cuts a picture into bands of `rowsAtMost` rows, and turns white of `feedFrom` lines or more into feed. White before
  * the first black row and after the last is always fed.
  */
 export const layOut = (dots: Dots, rowsAtMost: number, feedFrom: number): Band[] => {
-  const { heightDots, strideBytes, data } = dots;
-  const black = new Int32Array(heightDots);
-  for (let y = 0; y < heightDots; y++) black[y] = blackDots(data, y * strideBytes, (y + 1) * strideBytes);
-
+  const { heightDots } = dots;
+  const black = blackRows(dots);
   const bands: Band[] = [];
   const addRows = (from: number, to: number) => {
-    for (let first = from; first < to; first += rowsAtMost) {
-      const rows = Math.min(rowsAtMost, to - first);
-      let widthBytes = 1;
-      for (let y = first; y < first + rows; y++) {
-        let x = strideBytes;
-        while (x > widthBytes && data[y * strideBytes + x - 1] === 0) x--;
-        widthBytes = x;
-      }
-      bands.push({ kind: 'rows', first, rows, widthBytes, black: black.subarray(first, first + rows) });
-    }
+    for (let first = from; first < to; first += rowsAtMost)
+      bands.push(rowsBand(dots, black, first, Math.min(rowsAtMost, to - first)));
   };
-
   let from = 0;
   for (let y = 0; y < heightDots; ) {
     let end = y;
@@ -64,5 +70,23 @@ export const layOut = (dots: Dots, rowsAtMost: number, feedFrom: number): Band[]
     y = Math.max(end, y + 1);
   }
   addRows(from, heightDots);
+  return bands;
+};
+
+/**
+ * The same for commands that always print `height` lines: each band begins at a black row, and the last may reach beyond
+ * the picture.
+ */
+export const layOutStripes = (dots: Dots, height: number): Band[] => {
+  const { heightDots } = dots;
+  const black = blackRows(dots);
+  const bands: Band[] = [];
+  for (let y = 0; y < heightDots; ) {
+    let first = y;
+    while (first < heightDots && black[first] === 0) first++;
+    if (first > y) bands.push({ kind: 'feed', lines: first - y });
+    if (first < heightDots) bands.push(rowsBand(dots, black, first, Math.min(height, heightDots - first), height));
+    y = first + height;
+  }
   return bands;
 };

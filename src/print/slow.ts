@@ -8,6 +8,8 @@ export interface Piece {
   bytes: Uint8Array;
   /** Black dots, row by row. */
   black: Int32Array;
+  /** Dot lines that the paper moves with it. */
+  lines: number;
   unbroken: boolean;
   /** A command ends with it. */
   whole: boolean;
