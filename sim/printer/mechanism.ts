@@ -6,9 +6,11 @@ export interface Mechanism {
   /** Across and along. */
   dotsPerMm: number;
   bufferBytes: number;
-  /** With flow control: it asks for a stop when fewer bytes than `stopFree` are free, and goes on when `goFree` are. */
-  stopFree: number;
-  goFree: number;
+  /**
+   * With flow control: it asks for a stop when fewer bytes than `stopFree` are free, and goes on when `goFree` are.
+   * Left out: what is usual for the size of its buffer.
+   */
+  flowAt?: FlowThresholds;
   knows: {
     heat: boolean;
     density: boolean;
@@ -69,8 +71,13 @@ export interface Mechanism {
   };
 }
 
-/** Where the receive buffer asks for a stop: by one manual's figures at 4 KB, else by common practice. */
-const thresholds = (bufferBytes: number) => {
+export interface FlowThresholds {
+  stopFree: number;
+  goFree: number;
+}
+
+/** Where a receive buffer asks for a stop: by two manuals' figures from 1 KB on, below by common practice. */
+export const usualThresholds = (bufferBytes: number): FlowThresholds => {
   if (bufferBytes >= 4096) return { stopFree: 50, goFree: 102 };
   if (bufferBytes >= 1024) return { stopFree: 256, goFree: 512 };
   return { stopFree: Math.ceil(bufferBytes / 4), goFree: Math.ceil(bufferBytes / 2) };
@@ -81,7 +88,6 @@ export const mechanismOf = (profile: Profile): Mechanism => ({
   widthDots: profile.widthDots,
   dotsPerMm: profile.dotsPerMm,
   bufferBytes: profile.bufferBytes,
-  ...thresholds(profile.bufferBytes),
   knows: {
     heat: profile.commands.heat === 'panel',
     density: profile.commands.density === 'panel',

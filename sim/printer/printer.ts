@@ -9,7 +9,7 @@ import { createAnswers } from './answers.ts';
 import type { PrinterControl, PrinterStats } from './control.ts';
 import { createDecoder, idleOrders } from './decoder.ts';
 import { createHead, densitySetting, startingHeat } from './head.ts';
-import type { Mechanism } from './mechanism.ts';
+import { type Mechanism, usualThresholds } from './mechanism.ts';
 import { createPress, feedPiece } from './press.ts';
 import { createAskScanner, createReceiveBuffer, mayAskAt } from './receive.ts';
 import { createSensors } from './sensors.ts';
@@ -80,6 +80,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
   const usb = line.kind === 'usb';
   const hostFlow = usb ? 'none' : line.flow;
   const printerFlow = usb ? 'none' : (line.printerFlow ?? line.flow);
+  const flowAt = mechanism.flowAt ?? usualThresholds(mechanism.bufferBytes);
   const byteUs = usb ? usbByteUs : byteUsAt(line.baud);
 
   const wire = createWire(byteUs, usb ? 0 : (line.chipBytes ?? (hostFlow === 'rtscts' ? 0 : 16)));
@@ -90,6 +91,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
   let heardBy: ((said: PrinterSaid) => void) | null = null;
   let outbox: PrinterSaid[] = [];
   let stopOpening: Undo = () => {};
+  let stopBooting: Undo = () => {};
   let plugged = true;
   let found = false;
   let undrained = false;
@@ -112,7 +114,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     if (!plugged) return;
     if (hostFlow === 'xonxoff' && (byte === 0x11 || byte === 0x13)) {
       sync();
-      if (byte === 0x13) wire.hold(clock.nowUs());
+      if (byte === 0x13) wire.hold();
       else wire.release(clock.nowUs());
       settle(false);
     } else if (found) heardBy?.({ kind: 'bytes', bytes: Uint8Array.of(byte) });
@@ -181,7 +183,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     if (powered) press.proceed(nothingUnderWay);
   };
 
-  const scan = createAskScanner(
+  const asks = createAskScanner(
     n => {
       if (knows.status) answer([statusNow(n, sensors.senses)]);
     },
@@ -206,7 +208,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     setup.tap?.(bytes.subarray(from, to));
     if (!powered) return;
     let at = from + unheard(bytes, from, to, firstAtUs);
-    scan(bytes, at, to);
+    asks.scan(bytes, at, to);
     while (at < to && buffer.stored === 0 && canTake()) {
       at = decoder.take(bytes, at, to);
       if (!press.idle) proceed();
@@ -228,12 +230,12 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
   const signalFlow = () => {
     if (printerFlow === 'none' || !powered) return;
     const offLineBusy = quirks.busyOffLine && sensors.offLine;
-    const wanted = offLineBusy || buffer.free < (stopAsked ? mechanism.goFree : mechanism.stopFree);
+    const wanted = offLineBusy || buffer.free < (stopAsked ? flowAt.goFree : flowAt.stopFree);
     if (wanted === stopAsked) return;
     stopAsked = wanted;
     if (printerFlow === 'xonxoff') answers.urgent(wanted ? 0x13 : 0x11);
     else if (hostFlow === 'rtscts') {
-      if (wanted) wire.hold(clock.nowUs());
+      if (wanted) wire.hold();
       else wire.release(clock.nowUs());
       outbox.push({ kind: 'held', held: wanted });
     }
@@ -248,7 +250,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     if (hints.length > 0) due = Math.min(due, wire.dueUs(Math.min(fits, hints[0] + 1 - (written - wire.queued))));
     if (canTake()) due = Math.min(due, wire.dueUs(decoder.wants()));
     else if (powered && printerFlow !== 'none' && !stopAsked)
-      due = Math.min(due, wire.dueUs(Math.max(1, buffer.free - mechanism.stopFree + 1)));
+      due = Math.min(due, wire.dueUs(Math.max(1, buffer.free - flowAt.stopFree + 1)));
     return due;
   };
   let alarm: { dueUs: number; undo: Undo } | null = null;
@@ -322,11 +324,17 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     powered = false;
     buffer.clear();
     decoder.reset();
+    asks.reset();
     press.drop();
     answers.cut();
     statusMask = 0;
+    stopBooting();
+    // An XOFF outlives its sender; a line that nothing drives any more does not hold.
+    if (stopAsked && printerFlow === 'rtscts' && hostFlow === 'rtscts') {
+      wire.release(clock.nowUs());
+      outbox.push({ kind: 'held', held: false });
+    }
     stopAsked = false;
-    wire.release(clock.nowUs());
     if (usb) lose('the printer has no power');
   };
   const getPower = () => {
@@ -336,6 +344,9 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     deafUntilUs = clock.nowUs() + quirks.powerUpMs * 1000;
     lastHeardUs = deafUntilUs;
     sensors.feel({ broken: false, cutterJammed: false });
+    // Ready: it lets a host go on that stopped at an XOFF of its former life (from memory).
+    if (printerFlow === 'xonxoff')
+      stopBooting = clock.after(quirks.powerUpMs * 1000, () => !stopAsked && answers.urgent(0x11));
     if (usb) find(quirks.powerUpMs * 1000 + findUs);
   };
   const feedWhileHeld = () => {
@@ -359,7 +370,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
         return () => {
           if (heardBy !== heard) return;
           sync();
-          wire.discard(clock.nowUs());
+          wire.discard();
           close();
           settle(true);
         };
@@ -376,7 +387,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
       discard() {
         sync();
         const before = wire.queued;
-        wire.discard(clock.nowUs());
+        wire.discard();
         written -= before - wire.queued;
         hints = hints.filter(at => at < written);
         sync();

@@ -60,16 +60,22 @@ export const createReceiveBuffer = (sizeBytes: number): ReceiveBuffer => {
 export const createAskScanner = (asked: (n: number) => void, scout: Decoder | null) => {
   let before = 0;
   let last = 0;
-  return (bytes: Uint8Array, from: number, to: number): void => {
-    for (let i = from; i < to; i++) {
-      const byte = bytes[i];
-      const known = scout?.counts.commands;
-      scout?.take(bytes, i, i + 1);
-      if (last === 0x04 && before === 0x10 && byte >= 1 && byte <= 4 && (!scout || scout.counts.commands !== known))
-        asked(byte);
-      before = last;
-      last = byte;
-    }
+  return {
+    scan(bytes: Uint8Array, from: number, to: number): void {
+      for (let i = from; i < to; i++) {
+        const byte = bytes[i];
+        const known = scout?.counts.commands;
+        scout?.take(bytes, i, i + 1);
+        const isAsked = last === 0x04 && before === 0x10 && byte >= 1 && byte <= 4;
+        if (isAsked && (!scout || scout.counts.commands !== known)) asked(byte);
+        before = last;
+        last = byte;
+      }
+    },
+    reset(): void {
+      before = last = 0;
+      scout?.reset();
+    },
   };
 };
 

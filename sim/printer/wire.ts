@@ -6,7 +6,7 @@ export interface Wire {
   readonly byteUs: number;
   write(bytes: Uint8Array, nowUs: number): void;
   /** Drops what can still be dropped: not the byte on the wire, nor what lies in the sending chip. */
-  discard(nowUs: number): void;
+  discard(): void;
   /** Everything is gone, the byte on the wire too. */
   cut(): void;
   /** Hands over what has arrived by now, at most `most` bytes, in stretches; says how many. */
@@ -14,7 +14,7 @@ export interface Wire {
   /** When the `count`th byte from now on will have arrived; Infinity if it isn't on its way. */
   dueUs(count: number): number;
   /** Stops after what lies in the sending chip; goes on. */
-  hold(nowUs: number): void;
+  hold(): void;
   release(nowUs: number): void;
   /** The next byte can't leave before now (its last try was refused). */
   postpone(nowUs: number): void;
@@ -27,87 +27,97 @@ const bitsAByte = 10;
 
 export const byteUsAt = (baud: number): number => (bitsAByte * 1e6) / baud;
 
+/** Less than this is no time at all: it takes the edge off sums of fractions. */
+const hairUs = 1e-3;
+
 export const createWire = (byteUs: number, chipBytes: number): Wire => {
   let chunks: Uint8Array[] = [];
   /** First chunk that isn't done, and the first byte of it. */
   let first = 0;
   let offset = 0;
   let queued = 0;
-  /** When the next byte's start bit leaves. */
-  let startUs = 0;
+  /**
+   * Bytes have been leaving one after the other since this whole microsecond, and so many have arrived since: times
+   * are reckoned from here, so that they stay exact however long the party lasts.
+   */
+  let sinceUs = 0;
+  let gone = 0;
   /** How many may still leave while the other end wants a stop. */
   let allowed = Number.POSITIVE_INFINITY;
 
+  const startOver = (nowUs: number) => {
+    sinceUs = nowUs;
+    gone = 0;
+  };
   const inChip = () => Math.min(queued, 1 + chipBytes);
-  const byNow = (nowUs: number) => Math.max(0, Math.floor((nowUs - startUs + 2e-6) / byteUs));
+  const clear = () => {
+    chunks = [];
+    first = 0;
+    offset = 0;
+    queued = 0;
+  };
 
   return {
     byteUs,
     write(bytes, nowUs) {
       if (bytes.length === 0) return;
-      if (queued === 0 || allowed === 0) startUs = Math.max(startUs, nowUs);
+      if (queued === 0) startOver(nowUs);
       chunks.push(bytes.slice());
       queued += bytes.length;
     },
-    discard(nowUs) {
-      const kept = nowUs >= startUs && allowed > 0 ? inChip() : 0;
-      const rest = new Uint8Array(kept);
+    discard() {
+      const rest = new Uint8Array(allowed > 0 ? inChip() : 0);
       let filled = 0;
-      for (let i = first; i < chunks.length && filled < kept; i++) {
-        const part = chunks[i].subarray(i === first ? offset : 0).subarray(0, kept - filled);
+      for (let i = first; i < chunks.length && filled < rest.length; i++) {
+        const part = chunks[i].subarray(i === first ? offset : 0).subarray(0, rest.length - filled);
         rest.set(part, filled);
         filled += part.length;
       }
-      chunks = kept > 0 ? [rest] : [];
-      first = 0;
-      offset = 0;
-      queued = kept;
+      clear();
+      if (filled > 0) chunks.push(rest);
+      queued = filled;
     },
     cut() {
-      chunks = [];
-      first = 0;
-      offset = 0;
-      queued = 0;
+      clear();
       allowed = Number.POSITIVE_INFINITY;
     },
     arrive(nowUs, most, arrival) {
-      const count = Math.min(byNow(nowUs), queued, allowed, most);
-      let todo = count;
-      while (todo > 0) {
+      const byNow = Math.floor((nowUs - sinceUs + hairUs) / byteUs) - gone;
+      const count = Math.max(0, Math.min(byNow, queued, allowed, most));
+      for (let todo = count; todo > 0; ) {
         const chunk = chunks[first];
-        const take = Math.min(todo, chunk.length - offset);
         const from = offset;
-        const firstAtUs = startUs + byteUs;
-        startUs += take * byteUs;
-        queued -= take;
-        allowed -= take;
-        todo -= take;
-        offset += take;
+        const to = Math.min(chunk.length, from + todo);
+        const firstAtUs = sinceUs + (gone + 1) * byteUs;
+        todo -= to - from;
+        gone += to - from;
+        queued -= to - from;
+        allowed -= to - from;
+        offset = to;
         if (offset === chunk.length) {
           first++;
           offset = 0;
         }
-        arrival(chunk, from, from + take, firstAtUs);
+        arrival(chunk, from, to, firstAtUs);
       }
-      if (first > 64 || queued === 0) {
+      if (first > 64) {
         chunks = chunks.slice(first);
         first = 0;
       }
       return count;
     },
     dueUs(count) {
-      return count <= Math.min(queued, allowed) ? Math.ceil(startUs + count * byteUs - 1e-6) : Number.POSITIVE_INFINITY;
+      if (count > Math.min(queued, allowed)) return Number.POSITIVE_INFINITY;
+      return sinceUs + Math.ceil((gone + count) * byteUs - hairUs);
     },
-    hold(nowUs) {
-      if (allowed === Number.POSITIVE_INFINITY) allowed = nowUs >= startUs ? inChip() : 0;
+    hold() {
+      if (allowed === Number.POSITIVE_INFINITY) allowed = inChip();
     },
     release(nowUs) {
-      if (allowed === 0) startUs = Math.max(startUs, nowUs);
+      if (allowed === 0) startOver(nowUs);
       allowed = Number.POSITIVE_INFINITY;
     },
-    postpone(nowUs) {
-      startUs = Math.max(startUs, nowUs);
-    },
+    postpone: startOver,
     get queued() {
       return queued;
     },
