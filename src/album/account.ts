@@ -132,11 +132,15 @@ export interface JournalRead {
   /** Lines that can be trusted, and lines that can't: none when the journal is whole. */
   goodLines: number;
   damagedLines: number;
+  /** Numbers, from the last sum's next one on, of which no good line speaks: a damaged one may have. */
+  unknown: number[];
 }
 
 /** Reads what can be trusted: a damaged line is dropped, the lines around it stand for themselves. */
 export const readJournal = (bytes: Uint8Array): JournalRead => {
   const account = emptyAccount();
+  const known = new Set<number>();
+  let fromShot: number | null = null;
   let goodLines = 0;
   let damagedLines = 0;
   // Latin-1: each byte stays a character, so that damage can't spread over its neighbours. Lines are ASCII.
@@ -148,8 +152,13 @@ export const readJournal = (bytes: Uint8Array): JournalRead => {
     if (entry) {
       enter(account, entry);
       goodLines++;
+      if ('shot' in entry) known.add(entry.shot);
+      if (entry.kind === 'sum') fromShot = entry.nextShot;
     } else damagedLines++;
   }
   if (rest !== '') damagedLines++;
-  return { account, goodLines, damagedLines };
+  const unknown: number[] = [];
+  if (damagedLines > 0 && fromShot !== null)
+    for (let shot = fromShot; shot < account.nextShot; shot++) if (!known.has(shot)) unknown.push(shot);
+  return { account, goodLines, damagedLines, unknown };
 };

@@ -88,11 +88,11 @@ export const createAlbum = ({ disk, clock, config }: AlbumOptions): Album => {
   function* keepOne({ shot, frame, about }: Keeping): Deed<KeepSaid> {
     if (!opened) return failed(trouble ?? 'the album isn’t open yet');
     const { journal, places } = opened;
-    if (shot < journal.account.nextShot) return failed(`there is a picture ${shot} already`);
+    if (shot < journal.account.nextShot || shot <= lastShot) return failed(`the number ${shot} was used already`);
     const made = makeFrameFile(shot, frame, about);
     if (made.kind === 'unfit') return failed(made.why);
     frameName = frameFileName(frame.format);
-    lastShot = Math.max(lastShot, shot);
+    lastShot = shot;
     try {
       yield* roomFor(made.bytes.length, journal);
       yield* places.write(shot, frameName, made.bytes);
@@ -148,7 +148,7 @@ export const createAlbum = ({ disk, clock, config }: AlbumOptions): Album => {
       yield* journal.putInShort();
     }
     for (const { shot, about } of found.caught) {
-      journal.enter({ kind: 'kept', shot });
+      journal.enter({ kind: shot < account.nextShot ? 'again' : 'kept', shot });
       afterwork.about(shot, about);
     }
     for (const entry of early.splice(0)) journal.enter(entry);

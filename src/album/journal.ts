@@ -35,7 +35,8 @@ export const createJournal = (steps: DiskSteps, account: Account): Journal => {
   let working = false;
 
   function* writeSum(): Deed {
-    const bytes = bytesOf(lineOf(sumOf(account)));
+    // Twice, since everything hangs on this line: damage to one of them does no harm.
+    const bytes = bytesOf(lineOf(sumOf(account)).repeat(2));
     yield* steps.put(newJournalPath, bytes);
     yield* steps.rename(newJournalPath, journalPath);
     yield* steps.syncFolder('');

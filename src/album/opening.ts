@@ -23,7 +23,7 @@ export interface Found {
   account: Account;
   /** There is no journal to trust: it must be durable before the first picture is. */
   fresh: boolean;
-  /** Pictures that were caught and not yet written in the journal, oldest first. */
+  /** Pictures of which the journal says nothing, oldest first. */
   caught: (Place & { about: string })[];
   /** Empty or torn frames: places for the next pictures. */
   spares: Place[];
@@ -72,6 +72,7 @@ export function* findAlbum(steps: DiskSteps, { lastTry }: { lastTry: boolean }):
   const spares: Place[] = [];
   let account: Account = emptyAccount();
   let fresh = true;
+  let doubtful: number[] = [];
 
   const bytes = yield* readBytes(steps, journalPath, longestJournalBytes);
   if (bytes instanceof DiskTrouble) {
@@ -81,6 +82,7 @@ export function* findAlbum(steps: DiskSteps, { lastTry }: { lastTry: boolean }):
     const read = readJournal(bytes);
     account = read.account;
     fresh = read.goodLines === 0;
+    doubtful = read.unknown;
     if (read.damagedLines > 0) damage.push(`${read.damagedLines} damaged lines of the journal were dropped`);
   }
 
@@ -91,7 +93,7 @@ export function* findAlbum(steps: DiskSteps, { lastTry }: { lastTry: boolean }):
     account.nextShot = Math.max(account.nextShot, highest + 1);
     return { account, fresh, caught, spares, damage };
   }
-  for (const shot of yield* numbersFrom(steps, account.nextShot))
+  for (const shot of [...doubtful, ...(yield* numbersFrom(steps, account.nextShot))])
     for (const name of yield* steps.list(picturePath(shot))) {
       if (!frameFileNames.includes(name)) continue;
       const frame = yield* readBytes(steps, `${picturePath(shot)}/${name}`, longestFrameBytes);

@@ -28,7 +28,7 @@ export const createPlaces = (urgent: DiskSteps, idle: DiskSteps, found: readonly
   const stale = new Set<number>();
   const shelves = new Set<number>();
 
-  /** `inFile` makes the frame's file, empty or not, between the folder and its durable name. */
+  /** `inFile` makes the frame's file, between the folder and its durable name. */
   function* make(steps: DiskSteps, shot: number, inFile: Deed): Deed {
     if (!shelves.has(shelfOf(shot))) {
       yield* steps.makeFolder(pictures);
@@ -68,7 +68,8 @@ export const createPlaces = (urgent: DiskSteps, idle: DiskSteps, found: readonly
     *tidyOne(nextShot, name) {
       for (let shot = nextShot; shot < nextShot + placesAhead; shot++) {
         if (ready.get(shot) === name) continue;
-        yield* make(idle, shot, idle.put(`${picturePath(shot)}/${name}`, new Uint8Array(0)));
+        // Adding nothing makes the file and can't harm a picture that was written meanwhile.
+        yield* make(idle, shot, idle.append(`${picturePath(shot)}/${name}`, new Uint8Array(0)));
         ready.set(shot, name);
         unused.add(shot);
         return true;

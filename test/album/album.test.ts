@@ -91,7 +91,7 @@ describe('an album', () => {
     const life = startLife(createDiskModel());
     life.settle();
     life.keep(1);
-    expect(life.keep(1, frameOf(7))).toEqual({ kind: 'failed', why: 'there is a picture 1 already' });
+    expect(life.keep(1, frameOf(7))).toEqual({ kind: 'failed', why: 'the number 1 was used already' });
     expect(life.recall(1)).toMatchObject({ frame: { data: lumaOf(frameOf(1)) } });
     expect(life.keep(2, frameOf(2, { data: new Uint8Array(10) }))).toMatchObject({ kind: 'failed' });
     expect(life.keep(2)).toEqual({ kind: 'kept' });
