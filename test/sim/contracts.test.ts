@@ -3,15 +3,19 @@ import { createCard } from '../../sim/card.ts';
 import { createVirtualClock, type VirtualClock } from '../../sim/clock.ts';
 import { createVirtualLamp } from '../../sim/lamp.ts';
 import { createVirtualMotor } from '../../sim/motor.ts';
+import { mechanismOf } from '../../sim/printer/mechanism.ts';
+import { createVirtualPrinter } from '../../sim/printer/printer.ts';
 import { chance } from '../../sim/random.ts';
 import { createVirtualShutter } from '../../sim/shutter.ts';
 import { createVirtualSupply } from '../../sim/supply.ts';
 import { createTraces, type TraceSample } from '../../sim/traces.ts';
 import { createVirtualWebcam } from '../../sim/webcam.ts';
+import { defaultProfile } from '../../src/config/profile.ts';
 import { buttonContract } from '../contracts/button.ts';
 import { lampContract } from '../contracts/lamp.ts';
 import type { Passing } from '../contracts/make.ts';
 import { motorContract, motorLimits } from '../contracts/motor.ts';
+import { printerContract } from '../contracts/printer.ts';
 import { shutterContract, shutterLimits } from '../contracts/shutter.ts';
 import { webcamContract } from '../contracts/webcam.ts';
 
@@ -96,6 +100,30 @@ for (const format of ['YUYV', 'GREY', 'MJPEG'] as const) {
       replug: control.replug,
       freeze: control.freeze,
       spoil: spoilt => spoilt && control.drop(6),
+    };
+  });
+}
+
+for (const kind of ['serial', 'usb'] as const) {
+  printerContract(`virtual, ${kind}`, () => {
+    const { clock, traces, time } = setUp();
+    const received: number[] = [];
+    const printer = createVirtualPrinter({
+      clock,
+      traces,
+      mechanism: mechanismOf({ ...defaultProfile(), bufferBytes: 100_000 }),
+      line: { kind, baud: 115_200, flow: 'none' },
+      chance: chance(1),
+      tap: bytes => received.push(...bytes),
+    });
+    return {
+      ...time,
+      printer: printer.port,
+      received: () => Uint8Array.from(received),
+      answer: bytes => printer.control.says([...bytes]),
+      unplug: printer.control.unplug,
+      replug: printer.control.replug,
+      slow: kind === 'serial',
     };
   });
 }

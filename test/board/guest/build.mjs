@@ -6,6 +6,7 @@ await build({
   entryPoints: {
     lines: here('lines.ts'),
     camera: here('camera.ts'),
+    printers: here('printers.ts'),
     supervisor: here('../../../src/linux/supervisor-thread.ts'),
   },
   outdir: process.argv[2],
