@@ -119,6 +119,12 @@ export const createPaper = (figures: PaperFigures, keepLines = 2_000_000): Paper
     firstKept = Math.max(firstKept, oldest * blockLines);
     while (marks.length > 0 && marks[0].line < firstKept) marks.shift();
   };
+  const grow = (to: number) => {
+    if (to <= length) return;
+    const before = length;
+    length = to;
+    if (Math.floor(before / blockLines) !== Math.floor(length / blockLines)) forgetOld();
+  };
   const flagsAt = (line: number) => blocks.get(Math.floor(line / blockLines))?.flags[line % blockLines] ?? 0;
   const timeAt = (line: number) => blocks.get(Math.floor(line / blockLines))?.atUs[line % blockLines] ?? 0;
 
@@ -150,14 +156,11 @@ export const createPaper = (figures: PaperFigures, keepLines = 2_000_000): Paper
       if (drive > block.drive[inBlock]) block.drive[inBlock] = drive;
       block.atUs[inBlock] = atUs;
       block.flags[inBlock] |= heated | (disturbed ? disturbedFlag : 0) | (begins ? beginsFlag : 0);
-      if (at >= length) length = at + 1;
+      grow(at + 1);
     },
     move(lines) {
       at = Math.max(firstKept, at + lines);
-      if (at <= length) return;
-      const before = length;
-      length = at;
-      if (Math.floor(before / blockLines) !== Math.floor(length / blockLines)) forgetOld();
+      grow(at);
     },
     mark(kind, line, atUs) {
       marks.push({ kind, line, atUs });
