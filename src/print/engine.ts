@@ -79,7 +79,8 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
 
   const after = (us: number, then: () => void) => {
     stopTimer();
-    stopTimer = clock.after(us, then);
+    // Whole microseconds, rounded up: a time that is not quite over must not come round again at once.
+    stopTimer = clock.after(Math.ceil(us), then);
   };
 
   // — what is known of the printer —
