@@ -42,8 +42,11 @@ export interface Evidence {
   endUs: number;
   faults: readonly FaultSpan[];
   samples: readonly PrinterSample[];
-  /** Which picture was handed to the darkroom under which number: number → ms of exposure. */
-  numbered: ReadonlyMap<number, number>;
+  /**
+   * Which pictures were developed under which number: number → ms of exposure. Where the album couldn't be read, a
+   * picture that isn't kept either may bear a number that another has.
+   */
+  numbered: ReadonlyMap<number, ReadonlySet<number>>;
   /** The number that a line of ink carries as a code, if it does. */
   codeIn(dots: Uint8Array): number | null;
   /** Everything has been healed, printed and is at rest: what was acknowledged must be on paper. */
@@ -177,13 +180,18 @@ const judgePictures = (evidence: Evidence, shots: readonly Shot[]): Violation[] 
     times.set(takenMs, before + 1);
     if (before === 1)
       found.push({ promise: 'twice', atUs: paper.line(line).atUs, what: `picture ${shot} is on paper twice` });
-    if (numbered.get(shot) !== takenMs)
-      found.push({ promise: 'mark', atUs: paper.line(line).atUs, what: `its mark calls a picture ${shot}` });
+    if (!numbered.get(shot)?.has(takenMs))
+      found.push({
+        promise: 'mark',
+        atUs: paper.line(line).atUs,
+        what: `the picture of ${takenMs} ms is marked as ${shot}`,
+      });
   }
   for (const picture of whole) {
     const { atUs } = paper.line(picture.from);
     const printing: Span = { fromUs: atUs - 500_000, toUs: paper.line(picture.from + picture.lines - 1).atUs + 1 };
-    if (picture.white < 250) found.push({ promise: 'frame', atUs, what: 'the picture is darkened by the blades' });
+    if (picture.white < 250)
+      found.push({ promise: 'frame', atUs, what: `the picture is darkened by the blades to ${picture.white}` });
     if (!shots.some(({ press, firstUs }) => inWindow(picture.takenMs, press.closedUs, firstUs + 13_000_000)))
       found.push({
         promise: 'frame',

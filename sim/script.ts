@@ -1,4 +1,5 @@
 import * as z from 'zod/mini';
+import { profileSchema } from '../src/config/profile.ts';
 import { configSchema } from '../src/config/schema.ts';
 import { choice, flag, number, text, whole } from '../src/config/setting.ts';
 import { faultNames } from './faults.ts';
@@ -69,6 +70,8 @@ export const scriptSchema = z.strictObject({
   seed: whole(1, 0, 4_294_967_295, 'Seed of everything that is left to chance'),
   scene: choice(sceneNames, 'party', 'What the lens looks at, unless photos are given'),
   config: z.optional(configSchema),
+  /** The printer of this party, instead of the configuration's profile. */
+  profile: z.optional(profileSchema),
   paperMm: number(15_000, 10, 200_000, 'Paper on the roll at the beginning', 'mm'),
   roomC: number(24, -10, 50, 'Temperature of the room', '°C'),
   endS: z

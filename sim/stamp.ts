@@ -46,11 +46,12 @@ export const developStamp =
   frame => {
     const { data, strideBytes, widthPx, heightPx } = frame;
     const step = frame.format === 'YUYV' ? 2 : 1;
-    const cell = (row: number, column: number) =>
-      data[
-        Math.floor(((row + 0.5) * heightPx) / down) * strideBytes +
-          Math.floor(((column + 0.5) * widthPx) / across) * step
-      ];
+    const cell = (row: number, column: number): number => {
+      const y = Math.floor(((row + 0.5) * heightPx) / down);
+      const x = Math.floor(((column + 0.5) * widthPx) / across);
+      const code = data[y * strideBytes + x * step];
+      return frame.range === 'limited' ? Math.round(((code - 16) * 255) / 219) : code;
+    };
     let white = 255;
     for (let column = 0; column < across; column++) white = Math.min(white, cell(down - 1, column));
     const time = [0, 1, 2, 3].map(row => {

@@ -1,0 +1,151 @@
+import type { Disk } from '../src/album/disk.ts';
+import type { Profile } from '../src/config/profile.ts';
+import type { Config } from '../src/config/schema.ts';
+import type { Log } from '../src/console/vocabulary.ts';
+import type { Album } from '../src/parts/album.ts';
+import type { Clock } from '../src/parts/clock.ts';
+import type { Rig } from '../src/parts/rig.ts';
+import { createVirtualClock } from './clock.ts';
+import { judge, type PrinterSample, type Violation } from './judge.ts';
+import { play } from './play.ts';
+import { createVirtualRig } from './rig.ts';
+import type { Script } from './script.ts';
+import { createStampScene, developStamp } from './stamp.ts';
+import { createTraces } from './traces.ts';
+
+/** The program under judgement, as far as a party needs it. */
+export interface Program {
+  /** Puts the camera on a rig; throws only for a fault of the program. */
+  start(rig: Rig, config: Config, profile: Profile, log: Log): void;
+  createAlbum(disk: Disk, clock: Clock): Album;
+  /** The number in the code that a line of ink carries. */
+  codeIn(dots: Uint8Array): number | null;
+}
+
+export interface PartyResult {
+  violations: Violation[];
+  presses: number;
+  /** Pictures that were answered by a stroke, acknowledged by a second one, and printed. */
+  taken: number;
+  acknowledged: number;
+  printed: number;
+  cuts: number;
+  lifeS: number;
+}
+
+/** Everything must be ready this long after it was healed. */
+const readyWithinUs = 30_000_000;
+/** Then what is queued is printed; nothing takes longer than this. */
+const printedWithinUs = 240_000_000;
+const sampleEveryUs = 1_000_000;
+
+/**
+ * Lets a party happen on very small pictures, heals everything, presses once more when the camera must be ready, waits
+ * until it is at rest, and judges.
+ */
+export const runParty = (
+  script: Script,
+  config: Config,
+  profile: Profile,
+  program: Program,
+  onLog?: (line: object) => void,
+): PartyResult => {
+  const clock = createVirtualClock();
+  const traces = createTraces(clock.nowUs);
+  const rig = createVirtualRig({
+    config,
+    profile,
+    seed: script.seed,
+    clock,
+    traces,
+    scene: createStampScene(),
+    develop: developStamp(profile.widthDots),
+    developUs: () => 150_000,
+    createAlbum: program.createAlbum,
+    rollMm: script.paperMm,
+    roomC: script.roomC,
+    sparse: true,
+  });
+  const numbered = new Map<number, Set<number>>();
+  rig.control.darkroom.onDeveloped = (shot, _frame, dots) => {
+    const takenMs = new DataView(dots.data.buffer, dots.data.byteOffset).getUint32(1);
+    numbered.set(shot, (numbered.get(shot) ?? new Set()).add(takenMs));
+  };
+  let crash: Violation | null = null;
+  let lastWordUs = 0;
+  const log: Log = (event, fields) => {
+    lastWordUs = clock.nowUs();
+    onLog?.({ atS: clock.nowUs() / 1e6, event, ...fields });
+  };
+  const guarded = (act: () => void) => {
+    if (crash) return;
+    try {
+      act();
+    } catch (error) {
+      crash = {
+        promise: 'crash',
+        atUs: clock.nowUs(),
+        what: error instanceof Error ? (error.stack ?? error.message) : String(error),
+      };
+    }
+  };
+  const boot = () => guarded(() => program.start(rig.rig, config, profile, log));
+  const samples: PrinterSample[] = [];
+  const sample = () => {
+    samples.push({ atUs: clock.nowUs(), bytesLost: rig.printer.stats().bytesLost, headC: rig.printer.headC() });
+    clock.after(sampleEveryUs, sample);
+  };
+
+  boot();
+  sample();
+  const { spans, healAll } = play(rig, script, { onBoot: boot, scenes: false });
+  guarded(() => clock.runUntil(script.endS * 1e6));
+  guarded(healAll);
+  const healedUs = clock.nowUs();
+  guarded(() => clock.runUntil(healedUs + readyWithinUs));
+  const strokes = () => traces.of('coil').filter(({ value }) => value === 1).length;
+  const before = strokes();
+  rig.control.press(100);
+  guarded(() => clock.runUntil(clock.nowUs() + 5_000_000));
+  const stuck: Violation[] =
+    strokes() - before === 2
+      ? []
+      : [
+          {
+            promise: 'stuck',
+            atUs: clock.nowUs(),
+            what: `${strokes() - before} strokes answer a press ${readyWithinUs / 1e6} s after everything was healed`,
+          },
+        ];
+  // At rest: neither head nor log has moved for a while.
+  const untilUs = clock.nowUs() + printedWithinUs;
+  guarded(() => {
+    while (clock.nowUs() < untilUs) {
+      clock.runUntil(clock.nowUs() + 1_000_000);
+      const lastMoveUs = Math.max(lastWordUs, traces.of('head').at(-1)?.atUs ?? 0);
+      if (clock.nowUs() - lastMoveUs > 8_000_000) break;
+    }
+  });
+
+  const { violations, shots, printed } = judge({
+    config,
+    profile,
+    traces,
+    paper: rig.printer.paper,
+    endUs: clock.nowUs(),
+    faults: spans,
+    samples,
+    numbered,
+    codeIn: program.codeIn,
+    atRest: true,
+  });
+  return {
+    violations: crash ? [crash] : [...violations, ...stuck],
+    presses: rig.control.button.presses,
+    taken: shots.length,
+    acknowledged: shots.filter(({ secondUs }) => secondUs !== null).length,
+    printed,
+    cuts: spans.filter(({ fault }) => fault === 'power-cut' || fault === 'brown-out').length,
+    lifeS: clock.nowUs() / 1e6,
+  };
+};
