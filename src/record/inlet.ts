@@ -1,108 +1,156 @@
-import type { AlbumSaid } from '../parts/album.ts';
-import type { Clock, Inlet, PartName } from '../parts/clock.ts';
-import type { Dots } from '../parts/darkroom.ts';
-import type { PrinterSaid } from '../parts/printer.ts';
+import { crc32 } from 'node:zlib';
+import type { Clock, Inlet, PartName, Undo } from '../parts/clock.ts';
 import type { Rig } from '../parts/rig.ts';
-import type { Frame } from '../parts/webcam.ts';
+import { crcText } from './digest.ts';
 
-/** What a recording keeps of an input, ready for JSON: short, and without pictures, which are named by digest. */
-export type Said = Record<string, unknown>;
+/** What a part said, as the recorder gets it: bytes, dots and frames still whole. */
+export type Said = Record<string, unknown> & { [unheard]?: () => boolean };
+export type Sink = (atUs: number, part: PartName, said: Said) => void;
 
-export interface Digests {
-  frame(frame: Frame): string;
-  dots(dots: Dots): string;
-}
+/** Whether an input that waited for its turn is heard by nobody any more: then it isn't an input. */
+export const unheard = Symbol('unheard');
 
-const saidOfPrinter = (said: PrinterSaid): Said =>
-  said.kind === 'bytes' ? { kind: 'bytes', hex: Buffer.from(said.bytes).toString('hex') } : { ...said };
+const wordsOf = (error: unknown): string => (error instanceof Error ? error.message : String(error));
 
-const saidOfFrame = ({ data: _, ...about }: Frame, digest: string): Said => ({ kind: 'frame', ...about, digest });
+/**
+ * A rig whose parts are heard through one door. Everything that reaches the machine from outside goes through it: what
+ * parts say and answer, and what they throw inside a call, which is noted at the moment of the call.
+ */
+export const throughInlet = (rig: Rig, inlet: Inlet): Rig => {
+  const { button, shutter, webcam, darkroom, printer, lamp, motor, album, supply } = rig;
 
-/** Takes everything that the parts of a rig say through one door, so that it is stamped and recorded there. */
-export const throughInlet = (rig: Rig, { take }: Inlet, digests: Digests): Rig => {
-  /** A listener whose every call goes through the door. */
-  const through =
-    <T extends object>(part: PartName, heard: (said: T) => void, saidOf: (said: T) => Said = said => ({ ...said })) =>
-    (said: T) =>
-      take(part, saidOf(said), () => heard(said));
-  const { shutter, webcam, darkroom, printer, album } = rig;
+  const noting =
+    <A extends unknown[], R>(part: PartName, call: string | ((...what: A) => string), act: (...what: A) => R) =>
+    (...what: A): R => {
+      try {
+        return act(...what);
+      } catch (error) {
+        inlet.note?.(part, {
+          kind: 'threw',
+          call: typeof call === 'string' ? call : call(...what),
+          why: wordsOf(error),
+        });
+        throw error;
+      }
+    };
+  /** Listens until undone; what comes later, or still waits at the door then, is lost. */
+  const hearing = <T>(
+    part: PartName,
+    start: (heard: (said: T) => void) => Undo | undefined,
+    saidOf: (said: T) => Said,
+    heard: (said: T) => void,
+  ): Undo => {
+    let over = false;
+    const undo = start(said => {
+      if (!over) inlet.take(part, { ...saidOf(said), [unheard]: () => over }, () => over || heard(said));
+    });
+    return () => {
+      over = true;
+      undo?.();
+    };
+  };
+  const whole = <T extends object>(said: T): Said => said as Said;
+
+  let sentBytes = 0;
+  let sentCrc = 0;
+
   return {
-    ...rig,
-    button: { listen: heard => rig.button.listen(through('button', heard)) },
-    shutter: shutter.listen
-      ? {
-          energise: () => shutter.energise(),
-          release: () => shutter.release(),
-          listen: heard => shutter.listen?.(through('shutter', heard)) ?? (() => {}),
-        }
-      : shutter,
+    clock: rig.clock,
+    button: { listen: noting('button', 'listen', heard => hearing('button', button.listen, whole, heard)) },
+    shutter: {
+      energise: noting('shutter', 'energise', shutter.energise),
+      release: noting('shutter', 'release', shutter.release),
+      ...(shutter.listen && {
+        listen: noting('shutter', 'listen', heard =>
+          hearing('shutter', one => shutter.listen?.(one), whole, heard),
+        ),
+      }),
+    },
     webcam: {
-      open: heard => webcam.open(through('webcam', heard)),
-      watch: heard => webcam.watch(through('webcam', heard, frame => saidOfFrame(frame, digests.frame(frame)))),
+      open: noting('webcam', 'open', heard => hearing('webcam', webcam.open, whole, heard)),
+      watch: noting('webcam', 'watch', heard =>
+        hearing('webcam', webcam.watch, frame => ({ kind: 'frame', frame }), heard),
+      ),
     },
     darkroom: {
-      develop: (frame, caption, heard) =>
-        darkroom.develop(
-          frame,
-          caption,
-          through('darkroom', heard, said =>
-            said.kind === 'failed'
-              ? { ...said, shot: caption.shot }
-              : {
-                  kind: 'developed',
-                  shot: caption.shot,
-                  heightDots: said.dots.heightDots,
-                  digest: digests.dots(said.dots),
-                },
-          ),
+      develop: noting('darkroom', 'develop', (frame, caption, heard) =>
+        hearing(
+          'darkroom',
+          one => darkroom.develop(frame, caption, one),
+          said => ({ shot: caption.shot, ...said }),
+          heard,
         ),
+      ),
     },
     printer: {
-      open: heard => printer.open(through('printer', heard, saidOfPrinter)),
-      write: bytes => printer.write(bytes),
-      discard: () => printer.discard(),
+      open: noting('printer', 'open', heard =>
+        hearing(
+          'printer',
+          printer.open,
+          // By then so much was written: a replay finds where its bytes went another way.
+          said => (said.kind === 'drained' ? { kind: 'drained', bytes: sentBytes, digest: crcText(sentCrc) } : said),
+          heard,
+        ),
+      ),
+      write: noting('printer', 'write', bytes => {
+        sentBytes += bytes.length;
+        sentCrc = crc32(bytes, sentCrc);
+        printer.write(bytes);
+      }),
+      discard: noting('printer', 'discard', printer.discard),
     },
+    lamp: { show: noting('lamp', ({ name }) => `show ${name}`, lamp.show) },
+    motor: { drive: noting('motor', direction => `drive ${direction}`, motor.drive) },
     album: {
-      ...album,
-      open: heard => album.open(through<AlbumSaid>('album', heard)),
-      keep: (shot, frame, about, heard) =>
-        album.keep(
-          shot,
-          frame,
-          about,
-          through('album', heard, said => ({ ...said, shot })),
+      open: noting('album', 'open', heard => hearing('album', album.open, whole, heard)),
+      keep: noting('album', shot => `keep ${shot}`, (shot, frame, about, heard) =>
+        album.keep(shot, frame, about, said =>
+          inlet.take('album', { ...said, kind: said.kind === 'kept' ? 'kept' : 'not-kept', shot }, () => heard(said)),
         ),
-      mark: (shot, mark, heard) =>
-        album.mark(
-          shot,
-          mark,
-          through('album', heard, said => ({
-            ...said,
-            kind: said.kind === 'kept' ? 'marked' : 'not-marked',
-            shot,
-            mark,
-          })),
-        ),
-      recall: (shot, heard) =>
-        album.recall(
-          shot,
-          through('album', heard, said =>
-            said.kind === 'failed'
-              ? { kind: 'not-recalled', why: said.why, shot }
-              : { ...saidOfFrame(said.frame, digests.frame(said.frame)), kind: 'recalled', shot, about: said.about },
+      ),
+      mark: noting('album', (shot, mark) => `mark ${shot} ${mark}`, (shot, mark, heard) =>
+        album.mark(shot, mark, said =>
+          inlet.take('album', { ...said, kind: said.kind === 'kept' ? 'marked' : 'not-marked', shot, mark }, () =>
+            heard(said),
           ),
         ),
+      ),
+      keepDots: noting('album', shot => `keepDots ${shot}`, album.keepDots),
+      recall: noting('album', shot => `recall ${shot}`, (shot, heard) =>
+        hearing(
+          'album',
+          one => album.recall(shot, one),
+          said => ({ ...said, kind: said.kind === 'recalled' ? 'recalled' : 'not-recalled', shot }),
+          heard,
+        ),
+      ),
+      paperUsed: noting('album', 'paperUsed', album.paperUsed),
     },
-    supply: { listen: heard => rig.supply.listen(through('supply', heard)) },
+    supply: { listen: noting('supply', 'listen', heard => hearing('supply', supply.listen, whole, heard)) },
   };
 };
 
-export type Sink = (atUs: number, part: PartName, said: Said) => void;
-
-/** The door of a virtual rig: its clock stands where the input comes, so there is nothing to stamp anew. */
-export const createVirtualInlet = (clock: Clock, sink: Sink): Inlet => ({
-  take(part, said, deliver) {
-    sink(clock.nowUs(), part, said);
-    deliver();
-  },
-});
+/**
+ * A door on any clock that moves only where something happens, such as a virtual one. An input that comes while another
+ * is delivered waits for its turn, as on the board.
+ */
+export const createVirtualInlet = (clock: Clock, sink: Sink = () => {}): Inlet => {
+  const waiting: (() => void)[] = [];
+  let busy = false;
+  return {
+    take(part, said, deliver) {
+      waiting.push(() => {
+        sink(clock.nowUs(), part, said);
+        deliver();
+      });
+      if (busy) return;
+      busy = true;
+      try {
+        for (let next = waiting.shift(); next; next = waiting.shift()) next();
+      } finally {
+        busy = false;
+      }
+    },
+    note: (part, said) => sink(clock.nowUs(), part, said),
+  };
+};

@@ -1,58 +1,128 @@
 import { createHash } from 'node:crypto';
+import type { Profile } from '../config/profile.ts';
 import type { Config } from '../config/schema.ts';
-import type { Sink } from './inlet.ts';
+import type { Dots } from '../parts/darkroom.ts';
+import type { Frame } from '../parts/webcam.ts';
+import { digestOfFrame, knownDigest } from './digest.ts';
+import { type Said, type Sink, unheard } from './inlet.ts';
 
 export const recordingFormat = 'slipshutter-recording';
 export const recordingVersion = 1;
 
-/** First line of a recording. */
+/** First line of each life of the program in a recording; everything that a replay needs beside the inputs. */
 export interface RecordingHeader {
   format: typeof recordingFormat;
   version: typeof recordingVersion;
-  /** ISO 8601, as the board believed. */
+  /** Wall time at `t` 0, ISO 8601 in milliseconds, as the board believed. */
   startedAt: string;
-  /** SHA-256 of the configuration, first 16 hexadecimal digits. */
+  /** What the log's `mono` was at `t` 0, µs. */
+  startedMonoUs: number;
+  /** Of `config` and `profile`, see `hashOf`. */
   configHash: string;
-  /** The configuration itself, so that a replay needs nothing else. */
   config: Config;
+  profile: Profile;
+  /** Whether the shutter says when the coil was really let go: it then is waited for. */
+  shutterSays: boolean;
   /** Seed of a rehearsal; null on a board. */
   seed: number | null;
+  /** Inputs after the header that were let go because the ring was full: it can be read, but not replayed. */
+  lost?: number;
 }
 
-export const configHash = (config: Config): string =>
-  createHash('sha256').update(JSON.stringify(config)).digest('hex').slice(0, 16);
+/** First 16 hexadecimal digits of SHA-256 over the settings as JSON. */
+export const hashOf = (config: Config, profile: Profile): string =>
+  createHash('sha256').update(JSON.stringify([config, profile])).digest('hex').slice(0, 16);
 
-export const headerOf = (config: Config, startedAtMs: number, seed: number | null): RecordingHeader => ({
+export interface HeaderFacts {
+  config: Config;
+  profile: Profile;
+  startedAtMs: number;
+  startedMonoUs?: number;
+  shutterSays: boolean;
+  seed?: number | null;
+}
+
+export const headerOf = ({ config, profile, startedAtMs, ...facts }: HeaderFacts): RecordingHeader => ({
   format: recordingFormat,
   version: recordingVersion,
   startedAt: new Date(startedAtMs).toISOString(),
-  configHash: configHash(config),
+  startedMonoUs: facts.startedMonoUs ?? 0,
+  configHash: hashOf(config, profile),
   config,
-  seed,
+  profile,
+  shutterSays: facts.shutterSays,
+  seed: facts.seed ?? null,
 });
 
-/** Writes a recording line by line: the header at once, then an input a line. */
-export const createRecorder = (header: RecordingHeader, write: (line: string) => void): Sink => {
-  write(`${JSON.stringify(header)}\n`);
-  return (atUs, part, said) => write(`${JSON.stringify({ t: atUs, part, ...said })}\n`);
+/** Keeps the bytes of frames that were looked at, for a replay to develop them again. */
+export type FrameKeeper = (digest: string, frame: Frame) => void;
+
+const frameFields = (frame: Frame, keep: FrameKeeper | undefined): Said => {
+  const { sequence, exposureStartUs, exposureEndUs, format, widthPx, heightPx, strideBytes, range } = frame;
+  const digest = knownDigest(frame);
+  if (keep && digest !== undefined) keep(digest, frame);
+  return { sequence, exposureStartUs, exposureEndUs, format, widthPx, heightPx, strideBytes, range, digest };
+};
+const dotsFields = ({ widthDots, heightDots, strideBytes, data }: Dots): Said => ({
+  widthDots,
+  heightDots,
+  strideBytes,
+  dots: Buffer.from(data.buffer, data.byteOffset, data.byteLength).toString('base64'),
+});
+
+const fieldsOf = (said: Said, keep: FrameKeeper | undefined): Said => {
+  const { frame, dots, bytes, ...rest } = said;
+  if (frame) Object.assign(rest, frameFields(frame as Frame, keep));
+  if (dots) Object.assign(rest, dotsFields(dots as Dots));
+  if (bytes instanceof Uint8Array)
+    rest.hex = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength).toString('hex');
+  else if (bytes !== undefined) rest.bytes = bytes;
+  return rest;
 };
 
-/** The newest inputs in memory, for a fault to be looked into: header and at most `longestBytes` of lines. */
-export const createRing = (header: RecordingHeader, longestBytes = 4_000_000): { sink: Sink; text(): string } => {
-  const lines: string[] = [];
-  let first = 0;
-  let bytes = 0;
+export interface Recorder {
+  /** Takes one input; hand it to the inlet. */
+  sink: Sink;
+  /** Writes what is held back. */
+  flush(): void;
+  /** The program ends here, by its own will. */
+  end(atUs: number): void;
+}
+
+export interface RecorderOptions {
+  header: RecordingHeader;
+  /** Takes a whole line with its line feed; must not block. */
+  write(line: string): void;
+  keepFrame?: FrameKeeper;
+}
+
+/**
+ * Writes a recording line by line: the header at once, then an input a line. A frame's line is held back until the next
+ * input: its digest is in it if the machine looked at the frame, and nobody else pays for one.
+ */
+export const createRecorder = ({ header, write, keepFrame }: RecorderOptions): Recorder => {
+  let held: { atUs: number; part: string; said: Said } | null = null;
+  const put = (atUs: number, part: string, said: Said) =>
+    write(`${JSON.stringify({ t: atUs, part, ...fieldsOf(said, keepFrame) })}\n`);
+  const flush = () => {
+    if (!held) return;
+    const { atUs, part, said } = held;
+    held = null;
+    put(atUs, part, said);
+  };
+  write(`${JSON.stringify(header)}\n`);
   return {
     sink(atUs, part, said) {
-      const line = `${JSON.stringify({ t: atUs, part, ...said })}\n`;
-      lines.push(line);
-      bytes += line.length;
-      while (bytes > longestBytes && first < lines.length - 1) bytes -= lines[first++].length;
-      if (first > 4096) {
-        lines.splice(0, first);
-        first = 0;
-      }
+      flush();
+      if (part === 'disk' || said[unheard]?.()) return;
+      if (keepFrame && said.kind === 'recalled') digestOfFrame(said.frame as Frame);
+      if (said.frame) held = { atUs, part, said };
+      else put(atUs, part, said);
     },
-    text: () => `${JSON.stringify(header)}\n${lines.slice(first).join('')}`,
+    flush,
+    end(atUs) {
+      flush();
+      put(atUs, 'clock', { kind: 'end' });
+    },
   };
 };
