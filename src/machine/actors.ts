@@ -4,7 +4,7 @@ import type { JobSaid } from '../parts/engine.ts';
 import type { CameraEvent } from './events.ts';
 import { type Crossing, isFit } from './frame-choice.ts';
 import { makeStroke } from './stroke.ts';
-import { type World, wallTime } from './world.ts';
+import { type World, wallTime, wordsOf } from './world.ts';
 
 type Tell = (event: CameraEvent) => void;
 
@@ -18,16 +18,22 @@ export interface GrabInput {
  * a state lets go of the part however the state is left. What throws at the start becomes the invoke's `onError`.
  */
 export const createActors = (world: World) => {
-  const { rig, engine, memory, held } = world;
+  const { rig, engine, memory, held, log } = world;
 
-  const actor = <Input>(start: (tell: Tell, input: Input) => Undo) =>
+  const actor = <Input>(part: string, start: (tell: Tell, input: Input) => Undo) =>
     fromCallback<EventObject, Input>(({ sendBack, input }) => {
       const undo = start(sendBack, input);
-      held.add(undo);
-      return () => {
-        held.delete(undo);
-        undo();
+      // A part that fails while it is let go must not keep the machine from going on.
+      const letGo = () => {
+        held.delete(letGo);
+        try {
+          undo();
+        } catch (error) {
+          log('part-fault', { part, why: wordsOf(error) });
+        }
       };
+      held.add(letGo);
+      return letGo;
     });
 
   const job =
@@ -38,17 +44,17 @@ export const createActors = (world: World) => {
     };
 
   return {
-    button: actor<unknown>(tell =>
+    button: actor<unknown>('button', tell =>
       rig.button.listen(({ down, atUs }) => tell({ type: down ? 'contact.made' : 'contact.broken', atUs })),
     ),
 
-    webcam: actor<unknown>(tell =>
+    webcam: actor<unknown>('webcam', tell =>
       rig.webcam.open(said =>
         tell(said.kind === 'ready' ? { type: 'webcam.ready' } : { type: 'webcam.lost', why: said.why }),
       ),
     ),
 
-    album: actor<unknown>(tell =>
+    album: actor<unknown>('album', tell =>
       rig.album.open(said => {
         switch (said.kind) {
           case 'opened': {
@@ -65,23 +71,25 @@ export const createActors = (world: World) => {
       }),
     ),
 
-    engine: actor<unknown>(tell =>
+    engine: actor<unknown>('printer', tell =>
       engine.open(said => {
         if (said.kind === 'condition') tell({ type: 'printer.condition', condition: said.condition });
       }),
     ),
 
-    supply: actor<unknown>(tell => rig.supply.listen(({ volts, low }) => tell({ type: 'supply.voltage', volts, low }))),
+    supply: actor<unknown>('supply', tell =>
+      rig.supply.listen(({ volts, low }) => tell({ type: 'supply.voltage', volts, low })),
+    ),
 
-    stroke: actor<unknown>(tell => makeStroke(world, tell)),
+    stroke: actor<unknown>('shutter', tell => makeStroke(world, tell)),
 
-    grab: actor<GrabInput>((tell, { notBeforeUs, crossings }) =>
+    grab: actor<GrabInput>('webcam', (tell, { notBeforeUs, crossings }) =>
       rig.webcam.watch(frame => {
         if (isFit(frame, notBeforeUs, crossings)) tell({ type: 'frame.fit', frame });
       }),
     ),
 
-    recall: actor<number>((tell, shot) =>
+    recall: actor<number>('album', (tell, shot) =>
       rig.album.recall(shot, said =>
         tell(
           said.kind === 'recalled'
@@ -91,7 +99,7 @@ export const createActors = (world: World) => {
       ),
     ),
 
-    develop: actor<{ shot: number; takenAtMs: number | null }>((tell, caption) => {
+    develop: actor<{ shot: number; takenAtMs: number | null }>('darkroom', (tell, caption) => {
       const frame = memory.frames.get(caption.shot);
       if (!frame) throw new Error(`the frame of picture ${caption.shot} is not in memory`);
       return rig.darkroom.develop(frame, caption, said =>
@@ -103,7 +111,7 @@ export const createActors = (world: World) => {
       );
     }),
 
-    body: actor<unknown>(tell => {
+    body: actor<unknown>('printer', tell => {
       const { dots } = memory;
       if (!dots) throw new Error('there are no dots to print');
       const report = job('body', tell);
@@ -115,9 +123,11 @@ export const createActors = (world: World) => {
       });
     }),
 
-    tail: actor<number>((tell, shot) => engine.printTail(shot, job('tail', tell))),
+    tail: actor<number>('printer', (tell, shot) => engine.printTail(shot, job('tail', tell))),
 
-    feed: actor<number>((tell, mm) => engine.feed(Math.round(mm * world.profile.dotsPerMm), job('feed', tell))),
+    feed: actor<number>('printer', (tell, mm) =>
+      engine.feed(Math.round(mm * world.profile.dotsPerMm), job('feed', tell)),
+    ),
   };
 };
 

@@ -6,7 +6,7 @@ import { type World, wordsOf } from './world.ts';
 
 interface Args {
   context: Context;
-  self: { send(event: CameraEvent): void };
+  self: { send(event: CameraEvent): void; getSnapshot(): { status: string } };
 }
 
 /**
@@ -16,33 +16,36 @@ interface Args {
 export const albumDuty = (kit: Kit, { rig: { album }, memory }: World) => {
   const oneMoreOwed = kit.assign({ owed: ({ context }) => context.owed + 1 });
 
-  const keep = ({ context: { taking }, self }: Args) => {
+  /** An album may still answer when the camera has closed. */
+  const tell = ({ self }: Args, event: CameraEvent) => {
+    if (self.getSnapshot().status === 'active') self.send(event);
+  };
+  const keep = (args: Args) => {
+    const { taking } = args.context;
     const frame = memory.frames.get(taking.shot);
     if (!frame) return;
     const { shot, takenAtMs, pressedUs } = taking;
-    const fail = (why: string) => self.send({ type: 'keep.failed', shot, why });
+    const fail = (why: string) => tell(args, { type: 'keep.failed', shot, why });
     try {
       album.keep(shot, frame, { takenAtMs, pressToFrameUs: frame.exposureEndUs - pressedUs }, said =>
-        said.kind === 'kept' ? self.send({ type: 'keep.done', shot }) : fail(said.why),
+        said.kind === 'kept' ? tell(args, { type: 'keep.done', shot }) : fail(said.why),
       );
     } catch (error) {
       fail(wordsOf(error));
     }
   };
 
-  const mark =
-    (mark: PrintMark) =>
-    ({ context: { queue }, self }: Args) => {
-      const { shot } = queue[0];
-      const fail = (why: string) => self.send({ type: 'mark.failed', shot, mark, why });
-      try {
-        album.mark(shot, mark, said =>
-          said.kind === 'kept' ? self.send({ type: 'mark.done', shot, mark }) : fail(said.why),
-        );
-      } catch (error) {
-        fail(wordsOf(error));
-      }
-    };
+  const mark = (mark: PrintMark) => (args: Args) => {
+    const { shot } = args.context.queue[0];
+    const fail = (why: string) => tell(args, { type: 'mark.failed', shot, mark, why });
+    try {
+      album.mark(shot, mark, said =>
+        said.kind === 'kept' ? tell(args, { type: 'mark.done', shot, mark }) : fail(said.why),
+      );
+    } catch (error) {
+      fail(wordsOf(error));
+    }
+  };
 
   return {
     keep: [oneMoreOwed, keep],

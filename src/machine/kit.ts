@@ -10,6 +10,7 @@ export const fixedMs = {
   healed: 500,
   /** A picture that couldn't be made ready is tried again, doubling each time up to sixteen times this. */
   biding: 5000,
+  shortestRest: 250,
   refusedShown: 700,
   missedShown: 3000,
   unkeptShown: 4000,
@@ -87,8 +88,8 @@ export const createKit = (world: World) => {
       keep: fixedMs.keep,
       lockout: ({ context }) =>
         Math.max(0, (context.taking.pressedUs - rig.clock.nowUs()) / 1000 + config.shutter.lockoutMs),
-      /** A whole millisecond at least, so that an estimate that comes out a hair short can't spin. */
-      rest: () => Math.max(1, Math.ceil(engine.restUs() / 1000)),
+      /** Not too short, so that an estimate that comes out a hair short can't spin. */
+      rest: () => Math.max(fixedMs.shortestRest, Math.ceil(engine.restUs() / 1000)),
       /** Ever longer, by the picture that was tried least. */
       biding: ({ context: { setAside } }) =>
         fixedMs.biding * 2 ** Math.min(4, Math.min(...setAside.map(({ tries }) => tries)) - 1),

@@ -97,7 +97,9 @@ export const startMachine = (options: MachineOptions): RunningMachine => {
   actor.start();
 
   return {
-    send: input => actor.send(input),
+    send(input) {
+      if (actor.getSnapshot().status === 'active') actor.send(input);
+    },
     states: () => states,
     closed(heard) {
       const once = () => heard();

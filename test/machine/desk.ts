@@ -3,11 +3,12 @@ import { defaultProfile } from '../../src/config/profile.ts';
 import { type Config, defaultConfig } from '../../src/config/schema.ts';
 import type { EventName, FieldsOf } from '../../src/console/vocabulary.ts';
 import { type MachineOptions, type RunningMachine, startMachine } from '../../src/machine/start.ts';
-import type { AlbumSaid, KeepSaid, PrintMark, RecallSaid } from '../../src/parts/album.ts';
+import type { About, AlbumSaid, KeepSaid, PrintMark, RecallSaid } from '../../src/parts/album.ts';
 import type { ButtonSaid } from '../../src/parts/button.ts';
 import type { Undo } from '../../src/parts/clock.ts';
 import type { DarkroomSaid, Dots } from '../../src/parts/darkroom.ts';
 import type { EngineSaid, JobSaid, PrinterCondition } from '../../src/parts/engine.ts';
+import type { Shutter } from '../../src/parts/shutter.ts';
 import type { SupplySaid } from '../../src/parts/supply.ts';
 import type { Frame, WebcamSaid } from '../../src/parts/webcam.ts';
 
@@ -80,6 +81,7 @@ export interface Desk {
     motor: ('in' | 'out' | 'off')[];
     paperMm: number;
     newRolls: number;
+    rollUsedMm: number;
     undone: string[];
   };
   coilOn(): boolean;
@@ -89,7 +91,9 @@ export interface Desk {
 
 export interface DeskOptions {
   config?: (config: Config) => void;
+  gestures?: Partial<Config['gestures']>;
   reverse?: boolean;
+  status?: 'none' | 'polled';
   /** Parts that answer only by hand. */
   byHand?: readonly ('frames' | 'keep' | 'mark' | 'develop' | 'recall' | 'job' | 'start')[];
   coilFails?: () => boolean;
@@ -117,14 +121,19 @@ export interface DeskOptions {
   wallAtStartMs?: number;
   machine?: Partial<MachineOptions>;
   framePeriodUs?: number;
+  /** A shutter of the test's own. */
+  shutter?: (clock: VirtualClock) => Shutter;
+  onKeep?: (about: About) => void;
 }
 
 export const createDesk = (options: DeskOptions = {}): Desk => {
   const clock = createVirtualClock(options.wallAtStartMs);
   const config = defaultConfig();
   options.config?.(config);
+  Object.assign(config.gestures, options.gestures);
   const profile = defaultProfile();
   profile.commands.reverse = options.reverse ?? false;
+  profile.commands.status = options.status ?? 'polled';
   const byHand = new Set(options.byHand ?? []);
   const log: Logged[] = [];
   const visited = new Set<string>();
@@ -141,6 +150,7 @@ export const createDesk = (options: DeskOptions = {}): Desk => {
     motor: [],
     paperMm: 0,
     newRolls: 0,
+    rollUsedMm: 0,
     undone: [],
   };
   const fails = (what: NonNullable<DeskOptions['throws']>[number]) => {
@@ -220,7 +230,7 @@ export const createDesk = (options: DeskOptions = {}): Desk => {
           });
         },
       },
-      shutter: {
+      shutter: options.shutter?.(clock) ?? {
         energise() {
           if (options.coilFails?.()) throw new Error('no current');
           seen.coil.push({ onUs: clock.nowUs(), offUs: null });
@@ -280,8 +290,9 @@ export const createDesk = (options: DeskOptions = {}): Desk => {
           album = heard;
           return begun('album');
         },
-        keep(shot, _frame, _about, heard) {
+        keep(shot, _frame, about, heard) {
           fails('keep');
+          options.onKeep?.(about);
           later<KeepSaid>(
             'keep',
             30_000,
@@ -349,7 +360,9 @@ export const createDesk = (options: DeskOptions = {}): Desk => {
     config,
     profile,
     roll: {
-      used() {},
+      used(mm) {
+        seen.rollUsedMm += mm;
+      },
       newRoll() {},
       leftMm: () => 9000,
       picturesLeft: options.picturesLeft ?? (() => 100),
