@@ -1,9 +1,9 @@
 import type { Dots } from '../parts/darkroom.ts';
+import { writePng } from '../picture/png.ts';
 import type { Account } from './account.ts';
 import { aboutText, frameFileNames, readFrameFile } from './frame-file.ts';
 import type { Journal } from './journal.ts';
 import { longestFrameBytes, numbersIn, picturePath, wanted } from './layout.ts';
-import { encodeGreyPng } from './png.ts';
 import { type Deed, type DiskSteps, DiskTrouble } from './steps.ts';
 
 /** Dots that wait to be written; more are let go, since the frame is what counts. */
@@ -20,14 +20,8 @@ export interface Afterwork {
   one(journal: Journal): Deed<boolean>;
 }
 
-const dotsPng = ({ widthDots, heightDots, strideBytes, data }: Dots): Uint8Array => {
-  const rowBytes = Math.ceil(widthDots / 8);
-  const row = (y: number, into: Uint8Array, at: number) => {
-    // A dot is black, and black is 0 in a PNG.
-    for (let x = 0; x < rowBytes; x++) into[at + x] = ~data[y * strideBytes + x];
-  };
-  return encodeGreyPng({ widthPx: widthDots, heightPx: heightDots, bits: 1 }, row, { level: 1 });
-};
+const dotsPng = ({ widthDots, heightDots, strideBytes, data }: Dots): Uint8Array =>
+  writePng({ widthPx: widthDots, heightPx: heightDots, bits: 1, strideBytes, data }, 1);
 
 function* hasFrame(steps: DiskSteps, shot: number): Deed<boolean> {
   return (yield* steps.list(picturePath(shot))).some(name => frameFileNames.includes(name));

@@ -1,8 +1,9 @@
 import { crc32 } from 'node:zlib';
 import type { About } from '../parts/album.ts';
 import type { Frame, PixelFormat } from '../parts/webcam.ts';
+import { writePng } from '../picture/png.ts';
 import { sealed, unsealed } from './account.ts';
-import { encodeGreyPng, readGreyPng } from './png.ts';
+import { readGreyPng } from './png.ts';
 
 /**
  * A frame as a file that vouches for itself: who reads it knows the picture's number and whether every byte is as it was
@@ -73,19 +74,24 @@ const parseNote = (text: string | undefined): Note | null => {
   return isRight ? note : null;
 };
 
+/** Luma of YUYV: the low byte of each pair, as a copy that the engine makes without a loop of ours. */
+const evenBytes = (bytes: Uint8Array): Uint8Array => {
+  const isAligned = bytes.byteOffset % 2 === 0;
+  const { buffer, byteOffset, length } = isAligned ? bytes : bytes.slice();
+  const even = new Uint8Array(length >> 1);
+  even.set(new Uint16Array(buffer, byteOffset, length >> 1));
+  return even;
+};
+
 const greyFile = (note: Note, { data, strideBytes, widthPx, heightPx, format }: Frame): FrameFileMade => {
   const pixelBytes = format === 'YUYV' ? 2 : 1;
-  if (data.length < strideBytes * (heightPx - 1) + widthPx * pixelBytes)
+  const leastBytes = strideBytes * (heightPx - 1) + widthPx * pixelBytes;
+  if (data.length < leastBytes)
     return { kind: 'unfit', why: `the frame has ${data.length} bytes, too few for ${widthPx} × ${heightPx}` };
-  const row =
-    format === 'GREY'
-      ? (y: number, into: Uint8Array, at: number) =>
-          into.set(data.subarray(y * strideBytes, y * strideBytes + widthPx), at)
-      : (y: number, into: Uint8Array, at: number) => {
-          for (let x = 0, from = y * strideBytes; x < widthPx; x++, from += 2) into[at + x] = data[from];
-        };
-  const texts = { [keyword]: JSON.stringify(note) };
-  return { kind: 'made', bytes: encodeGreyPng({ widthPx, heightPx, bits: 8 }, row, { texts, level: 0 }) };
+  const used = data.subarray(0, leastBytes);
+  const grey = format === 'YUYV' ? evenBytes(used) : used;
+  const image = { widthPx, heightPx, bits: 8, strideBytes: strideBytes / pixelBytes, data: grey } as const;
+  return { kind: 'made', bytes: writePng({ ...image, text: { [keyword]: JSON.stringify(note) } }, 0) };
 };
 
 /** Where our comment may stand: behind SOI, or behind the JFIF segment that wants to be first. */

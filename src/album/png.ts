@@ -1,7 +1,7 @@
-import { crc32, deflateSync, inflateSync } from 'node:zlib';
+import { crc32, inflateSync } from 'node:zlib';
 
 /** Grey as PNG has it: 8 bits a pixel, or 1 bit a pixel with 1 for white. Rows are packed without gaps. */
-export interface GreyImage {
+interface GreyImage {
   widthPx: number;
   heightPx: number;
   bits: 1 | 8;
@@ -9,7 +9,7 @@ export interface GreyImage {
 }
 
 export interface GreyPng extends GreyImage {
-  /** Text chunks (tEXt) by keyword. */
+  /** Text chunks by keyword. */
   texts: Record<string, string>;
 }
 
@@ -17,47 +17,12 @@ export type PngRead = { kind: 'read'; png: GreyPng } | { kind: 'damaged'; why: s
 
 const signature = Uint8Array.of(0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a);
 
-/** PNG (ISO/IEC 15948) 5.3: length, type, data, CRC over type and data. */
-const chunk = (type: string, data: Uint8Array): Buffer => {
-  const bytes = Buffer.alloc(12 + data.length);
-  bytes.writeUInt32BE(data.length, 0);
-  bytes.write(type, 4, 'latin1');
-  bytes.set(data, 8);
-  bytes.writeUInt32BE(crc32(bytes.subarray(4, 8 + data.length)), 8 + data.length);
-  return bytes;
-};
-
 const rowBytes = ({ widthPx, bits }: Pick<GreyImage, 'widthPx' | 'bits'>): number => Math.ceil((widthPx * bits) / 8);
-
-/**
- * Rows that a writer fills, each behind its filter byte (0, none), as they are compressed.
- * `row(y, into, at)` writes row `y` into `into` from `at`.
- */
-export const encodeGreyPng = (
-  { widthPx, heightPx, bits }: Omit<GreyImage, 'data'>,
-  row: (y: number, into: Uint8Array, at: number) => void,
-  { texts = {}, level }: { texts?: Record<string, string>; level: number },
-): Uint8Array => {
-  const width = rowBytes({ widthPx, bits });
-  const rows = new Uint8Array(heightPx * (width + 1));
-  for (let y = 0; y < heightPx; y++) row(y, rows, y * (width + 1) + 1);
-  const header = Buffer.alloc(13);
-  header.writeUInt32BE(widthPx, 0);
-  header.writeUInt32BE(heightPx, 4);
-  header[8] = bits;
-  return Buffer.concat([
-    signature,
-    chunk('IHDR', header),
-    ...Object.entries(texts).map(([keyword, text]) => chunk('tEXt', Buffer.from(`${keyword}\0${text}`, 'latin1'))),
-    chunk('IDAT', deflateSync(rows, { level, chunkSize: 65_536 })),
-    chunk('IEND', new Uint8Array(0)),
-  ]);
-};
 
 const damaged = (why: string): PngRead => ({ kind: 'damaged', why });
 const largestSide = 16_384;
 
-/** Reads what `encodeGreyPng` writes, and finds any damage to it: each chunk has its CRC. */
+/** Reads what `writePng` writes, and finds any damage to it: each chunk has its CRC (ISO/IEC 15948, 5.3). */
 export const readGreyPng = (bytes: Uint8Array): PngRead => {
   const file = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.length);
   if (!file.subarray(0, 8).equals(signature)) return damaged('it doesn’t begin as a PNG does');
@@ -76,9 +41,10 @@ export const readGreyPng = (bytes: Uint8Array): PngRead => {
     const data = file.subarray(at + 8, end - 4);
     if (type === 'IHDR') header = data;
     else if (type === 'IDAT') parts.push(data);
-    else if (type === 'tEXt') {
+    else if (type === 'iTXt') {
+      // Keyword, 0, not compressed, no language, keyword not translated.
       const gap = data.indexOf(0);
-      texts[data.toString('latin1', 0, gap)] = data.toString('latin1', gap + 1);
+      texts[data.toString('latin1', 0, gap)] = data.toString('utf8', gap + 5);
     }
     at = end;
   }
@@ -99,8 +65,10 @@ export const readGreyPng = (bytes: Uint8Array): PngRead => {
   const data = new Uint8Array(heightPx * width);
   for (let y = 0; y < heightPx; y++) {
     const from = y * (width + 1);
-    if (rows[from] !== 0) return damaged('its rows are filtered; ours aren’t');
+    const filter = rows[from];
+    if (filter !== 0 && (filter !== 2 || y === 0)) return damaged('its rows are filtered in a way that ours aren’t');
     data.set(rows.subarray(from + 1, from + 1 + width), y * width);
+    if (filter === 2) for (let at = y * width; at < (y + 1) * width; at++) data[at] += data[at - width];
   }
   return { kind: 'read', png: { widthPx, heightPx, bits, data, texts } };
 };

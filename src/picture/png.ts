@@ -39,19 +39,19 @@ const textChunk = (keyword: string, text: string): Uint8Array =>
     Buffer.concat([Buffer.from(keyword, 'latin1'), Uint8Array.of(0, 0, 0, 0, 0), Buffer.from(text, 'utf8')]),
   );
 
-/** A grey PNG (ISO/IEC 15948) of 1 or 8 bits. `level` as in zlib: 1 is quick. */
+/** A grey PNG (ISO/IEC 15948) of 1 or 8 bits. `level` as in zlib: 1 is quick, 0 only packs: rows then stay as they are. */
 export const writePng = (image: PngImage, level = 6): Uint8Array => {
   const { widthPx, heightPx, bits, data, dpi, text = {} } = image;
   const rowBytes = bits === 1 ? (widthPx + 7) >> 3 : widthPx;
   const stride = image.strideBytes ?? rowBytes;
-  const up = bits === 8 ? 2 : 0;
+  const up = bits === 8 && level > 0 ? 2 : 0;
   const raw = new Uint8Array((rowBytes + 1) * heightPx);
   for (let y = 0; y < heightPx; y++) {
     const to = y * (rowBytes + 1);
     const from = y * stride;
     raw[to] = y === 0 ? 0 : up;
     if (bits === 1) for (let x = 0; x < rowBytes; x++) raw[to + 1 + x] = data[from + x] ^ 0xff;
-    else if (y === 0) raw.set(data.subarray(from, from + rowBytes), to + 1);
+    else if (y === 0 || up === 0) raw.set(data.subarray(from, from + rowBytes), to + 1);
     else for (let x = 0; x < rowBytes; x++) raw[to + 1 + x] = data[from + x] - data[from - stride + x];
   }
   const parts = [

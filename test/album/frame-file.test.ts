@@ -3,8 +3,9 @@ import { PNG } from 'pngjs';
 import { describe, expect, it } from 'vitest';
 import { createDiskModel } from '../../sim/disk.ts';
 import { aboutText, makeFrameFile, readFrameFile } from '../../src/album/frame-file.ts';
-import { encodeGreyPng, readGreyPng } from '../../src/album/png.ts';
+import { readGreyPng } from '../../src/album/png.ts';
 import type { Frame } from '../../src/parts/webcam.ts';
+import { writePng } from '../../src/picture/png.ts';
 import { frameOf, lumaOf, startLife } from './fixture.ts';
 
 const about = { takenAtMs: Date.UTC(2026, 5, 20, 18, 0, 0), pressToFrameUs: 41_234 };
@@ -86,9 +87,8 @@ describe('a frame as a file', () => {
       const read = readFrameFile(bytes);
       return read.kind === 'damaged' ? read.why : 'nothing';
     };
-    const rows = (_y: number, into: Uint8Array, at: number) => into.fill(7, at, at + 1);
-    const png = (texts: Record<string, string>, size = { widthPx: 2, heightPx: 2, bits: 8 as const }) =>
-      encodeGreyPng(size, rows, { texts, level: 0 });
+    const png = (text: Record<string, string>) =>
+      writePng({ widthPx: 2, heightPx: 2, bits: 8, data: Uint8Array.of(1, 2, 3, 4), text });
     expect(why(new Uint8Array(0))).toBe('it is empty');
     expect(why(new Uint8Array(900))).toBe('it doesn’t begin as a PNG does');
     expect(why(bytesOf(3, frameOf(3)).slice(0, 200))).toBe('it is cut short');
