@@ -183,14 +183,14 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
     sentUs = clock.nowUs();
     after(wakeUs + Math.ceil(wire.byteUs), () => doing === own && then());
   };
-  /** Asks for everything and waits for the answers. */
-  const ask = (own: Doing, then: () => void) => {
-    if (!answers) return then();
+  /** Asks for everything and waits for the answers; says whether all came. */
+  const ask = (own: Doing, then: (answered: boolean) => void) => {
+    if (!answers) return then(true);
     const planner = createPlanner(profile, head.aboveK());
     planner.flush(missingBytes);
     missingBytes = 0;
     planner.askEverything(told !== null && blocks(told));
-    send(own, planner.plan(), () => inquiry.settled(() => doing === own && then()));
+    send(own, planner.plan(), () => inquiry.settled(answered => doing === own && then(answered)));
   };
   const begin = (job: Job | null): Doing => {
     stopTimer();
@@ -215,9 +215,9 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
       if (profile.commands.sleep) planner.add(sleepAfter(0));
       missingBytes = 0;
       send(own, planner.plan(), () =>
-        ask(own, () => {
+        ask(own, answered => {
           doing = null;
-          fit = 'yes';
+          if (answered) fit = 'yes';
           next();
         }),
       );
@@ -228,12 +228,14 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
     const fromK = head.aboveK();
     awake(own, () =>
       send(own, plan, () =>
-        // The printer's own word that nothing went wrong up to the last line.
-        ask(own, () => {
+        // The printer's own word that nothing went wrong up to the last line. Without it nothing is known: it may have
+        // lost its power on the way, and what it was sent.
+        ask(own, answered => {
           doing = null;
           if (job.heats) head.rose(plan.peakK - fromK);
+          if (!answered) fit = 'unknown';
           next();
-          job.heard({ kind: 'done', paperLines: plan.lines });
+          job.heard({ kind: answered ? 'done' : 'stopped', paperLines: plan.lines });
         }),
       ),
     );

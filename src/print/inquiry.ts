@@ -19,8 +19,8 @@ export interface Inquiry {
   readonly silent: boolean;
   /** These asks went out; without any, an automatic status was asked for. */
   asked(asks: readonly StatusAsk[]): void;
-  /** Calls once when all that was asked is answered (at once if it is), or wasn't in time. */
-  settled(then: () => void): void;
+  /** Calls once when all that was asked is answered (at once if it is), or wasn't in time; says which. */
+  settled(then: (answered: boolean) => void): void;
   take(bytes: Uint8Array): void;
   /** Nobody waits for answers any more. */
   forget(): void;
@@ -38,7 +38,7 @@ export const createInquiry = (clock: Clock, heard: InquiryHeard): Inquiry => {
   let automaticOpen = false;
   /** Answers of one round are believed together: half of them would tell of states that never were. */
   let round: Partial<StatusFlags> = {};
-  let waiting: (() => void) | null = null;
+  let waiting: ((answered: boolean) => void) | null = null;
   let stopTimer: Undo = () => {};
 
   const silent = () => unanswered >= silentAfter;
@@ -47,7 +47,7 @@ export const createInquiry = (clock: Clock, heard: InquiryHeard): Inquiry => {
     stopTimer();
     const then = waiting;
     waiting = null;
-    then?.();
+    then?.(true);
   };
   const believe = () => {
     const wasFeeding = flags.feeding;
@@ -98,14 +98,14 @@ export const createInquiry = (clock: Clock, heard: InquiryHeard): Inquiry => {
       else open.push(...asks);
     },
     settled(then) {
-      if (isSettled()) return then();
+      if (isSettled()) return then(true);
       waiting = then;
       stopTimer();
       stopTimer = clock.after(answerTimeUs, () => {
         forget();
         unanswered++;
         if (unanswered === silentAfter) heard.changed();
-        then();
+        then(false);
       });
     },
     take: bytes => decoder.take(bytes),
