@@ -1,5 +1,5 @@
 import type { Dots } from '../parts/darkroom.ts';
-import { bareShare } from './coverage.ts';
+
 import { cellInk, decideDots, samplesPerCell } from './dots.ts';
 import type { Grey, Point } from './grey.ts';
 import { createGrey, sample } from './grey.ts';
@@ -11,7 +11,7 @@ import { findMarks } from './marks.ts';
 import type { FoundPicture } from './pictures.ts';
 import { findPictures } from './pictures.ts';
 import type { Plane } from './restore.ts';
-import { descreen } from './restore.ts';
+import { bareShare, descreen } from './restore.ts';
 import { findUnmarked } from './unmarked.ts';
 
 /** One picture taken off a scan. */
@@ -75,7 +75,7 @@ const develop = (scan: Grey, found: FoundPicture, dotRadius: number, restore: (b
   const lattice = pxPerDot >= leastPxPerDot ? findLattice(ink, widthDots) : null;
   if (lattice && lattice.contrast >= leastContrast) {
     const dots = decideDots(cellInk(ink, lattice, widthDots), widthDots, lattice.heightDots);
-    const bare = { width: widthDots, height: lattice.heightDots, data: bareShare(dots, dotRadius) };
+    const bare = bareShare(dots, dotRadius);
     return { name, dots, picture: greyOf(restore(bare)), corners, pxPerDot, contrast: lattice.contrast };
   }
   const even = evenLattice(widthDots, found.heightDots, 6, 2);
