@@ -1,9 +1,6 @@
 import { type BoardClock, createBoardClock } from '../src/linux/inlet.ts';
-import type { Clock, PartName, Undo } from '../src/parts/clock.ts';
+import type { Clock, Inlet, PartName, Undo } from '../src/parts/clock.ts';
 import type { VirtualClock } from './clock.ts';
-
-/** What is written down of an input; see the recording's format. */
-export type Describe = (part: PartName, said: unknown) => Record<string, unknown>;
 
 /**
  * One life of the program, from power on to power cut, inside the world that goes on. It runs on the board's own
@@ -14,7 +11,9 @@ export type Describe = (part: PartName, said: unknown) => Record<string, unknown
 export interface Life {
   clock: Clock;
   readonly alive: boolean;
-  /** The way in: what a part says, if this life still hears it. */
+  /** The door: what a part says, if this life still hears it. */
+  inlet: Inlet;
+  /** The way in for what nothing is to be written down of. */
   hear<A>(part: PartName, heard: (said: A) => void): (said: A) => void;
   /** The way out: what is done to a part, if this life can still do it. Each time is a step. */
   act<A extends unknown[]>(done: (...what: A) => void): (...what: A) => void;
@@ -32,12 +31,10 @@ export interface Life {
 }
 
 export interface LifeOptions {
-  describe?: Describe;
   onWallStep?: (stepMs: number) => void;
 }
 
 export const createLife = (world: VirtualClock, options: LifeOptions = {}): Life => {
-  const describe = options.describe ?? (() => ({}));
   let alive = true;
   let stalledUntilUs = 0;
   let late: (() => void)[] = [];
@@ -72,15 +69,20 @@ export const createLife = (world: VirtualClock, options: LifeOptions = {}): Life
     onWallStep: options.onWallStep,
   });
 
+  const inlet: Inlet = {
+    take(part, said, deliver) {
+      if (alive) whenAwake(() => alive && board.inlet.take(part, said, deliver));
+    },
+    note: (part, said) => board.inlet.note?.(part, said),
+  };
+
   return {
     clock: board.clock,
     get alive() {
       return alive;
     },
-    hear: (part, heard) => said => {
-      if (!alive) return;
-      whenAwake(() => alive && board.inlet.take(part, describe(part, said), () => heard(said)));
-    },
+    inlet,
+    hear: (part, heard) => said => inlet.take(part, {}, () => heard(said)),
     act:
       done =>
       (...what) => {

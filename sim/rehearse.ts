@@ -1,15 +1,15 @@
 import { createAlbum } from '../src/album/album.ts';
-import { frameDigest, startCamera } from '../src/camera.ts';
+import { startCamera } from '../src/camera.ts';
 import type { Profile } from '../src/config/profile.ts';
 import type { Config } from '../src/config/schema.ts';
 import { createLog } from '../src/console/log.ts';
+import type { Log } from '../src/console/vocabulary.ts';
+import type { ServiceInput } from '../src/machine/events.ts';
 import type { RunningMachine } from '../src/machine/start.ts';
-import type { Dots } from '../src/parts/darkroom.ts';
 import { createDeveloper } from '../src/picture/develop.ts';
 import { resolveLook } from '../src/picture/looks.ts';
 import type { Imprint } from '../src/print/imprint.ts';
-import { createVirtualInlet, throughInlet } from '../src/record/inlet.ts';
-import { createRecorder, headerOf } from '../src/record/recorder.ts';
+import { createRecorder, headerOf, type Recorder } from '../src/record/recorder.ts';
 import { createVirtualClock } from './clock.ts';
 import type { Paper } from './paper/paper.ts';
 import { createSlides, type Photo } from './photos.ts';
@@ -27,7 +27,6 @@ export interface RehearsalOptions {
   /** Shown to the lens instead of the script's scene, a new one with each press. */
   photos: readonly Photo[];
   imprint: Imprint | null;
-  digestOfDots(dots: Dots): string;
   /** Called about once a second of virtual time; false stops the rehearsal there. */
   onProgress?(atS: number): boolean;
   /** Keeps no trace of every frame, blink and line: for long runs. */
@@ -78,6 +77,7 @@ export const rehearse = (options: RehearsalOptions): Rehearsal => {
     rollMm: script.paperMm,
     roomC: script.roomC,
     tap: bytes => sent.push(bytes.slice()),
+    onWallStep: stepMs => say('clock-step', { stepMs }),
     sparse: options.sparse,
   });
 
@@ -85,29 +85,36 @@ export const rehearse = (options: RehearsalOptions): Rehearsal => {
   const logTexts: string[] = [];
   const recordings: string[][] = [];
   let camera: RunningMachine | null = null;
+  let recorder: Recorder | null = null;
+  let say: Log = () => {};
   let closed = false;
   const startLife = () => {
     const life = rig.rig;
     const lines: string[] = [];
     recordings.push(lines);
-    const record = createRecorder(headerOf(config, life.clock.wallMs(), script.seed), line => lines.push(line));
-    const digests = { frame: frameDigest, dots: options.digestOfDots };
+    const startedAtMs = life.clock.wallMs();
+    recorder = createRecorder({
+      header: headerOf({ config, profile, startedAtMs, shutterSays: false, seed: script.seed }),
+      write: line => lines.push(line),
+    });
+    rig.life.record(recorder.sink);
+    say = createLog({
+      clock: life.clock,
+      level: config.log.level,
+      destination: {
+        write(line) {
+          logTexts.push(line);
+          log.push({ ...(JSON.parse(line) as LogLine), atUs: clock.nowUs() });
+          if (slides && line.includes('"event":"frame"')) slides.advance(clock.nowUs());
+        },
+      },
+    });
     camera = startCamera({
-      rig: throughInlet(life, createVirtualInlet(life.clock, record), digests),
+      rig: life,
       config,
       profile,
       imprint: options.imprint,
-      log: createLog({
-        clock: life.clock,
-        level: config.log.level,
-        destination: {
-          write(line) {
-            logTexts.push(line);
-            log.push({ ...(JSON.parse(line) as LogLine), atUs: clock.nowUs() });
-            if (slides && line.includes('"event":"frame"')) slides.advance(clock.nowUs());
-          },
-        },
-      }),
+      log: say,
       onTransition: states =>
         traces.record(
           'state',
@@ -126,8 +133,10 @@ export const rehearse = (options: RehearsalOptions): Rehearsal => {
   const goOn = advance(rig, options.onProgress);
   goOn(script.endS, () => false);
   goOn(script.endS + afterPartyS, () => atRest(camera));
-  (camera as RunningMachine | null)?.send({ type: 'service.close', why: 'the rehearsal is over' });
+  const close: ServiceInput = { type: 'service.close', why: 'the rehearsal is over' };
+  rig.life.inlet.take('service', { ...close }, () => camera?.send(close));
   goOn(clock.nowUs() / 1e6 + closingS, () => closed);
+  (recorder as Recorder | null)?.end(rig.life.clock.nowUs());
 
   return {
     paper: rig.printer.paper,

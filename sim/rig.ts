@@ -6,13 +6,14 @@ import type { Clock } from '../src/parts/clock.ts';
 import type { Dots } from '../src/parts/darkroom.ts';
 import type { Rig } from '../src/parts/rig.ts';
 import type { Frame, PixelFormat } from '../src/parts/webcam.ts';
+import { throughInlet } from '../src/record/inlet.ts';
 import { type ButtonControl, createVirtualButton } from './button.ts';
 import { createVirtualClock, type VirtualClock } from './clock.ts';
 import { createVirtualDarkroom, type Develop, type VirtualDarkroom } from './darkroom.ts';
 import { createDiskModel, type DiskModel } from './disk.ts';
 import { createDiskPort, type DiskPort } from './disk-port.ts';
 import { createVirtualLamp, type VirtualLamp } from './lamp.ts';
-import { createLife, type Describe, type Life } from './life.ts';
+import { createLife, type Life } from './life.ts';
 import { createVirtualMotor } from './motor.ts';
 import { type Mechanism, mechanismOf } from './printer/mechanism.ts';
 import { createVirtualPrinter, type Line, type PrinterControl, type VirtualPrinter } from './printer/printer.ts';
@@ -45,8 +46,8 @@ export interface VirtualRigOptions {
   roomC?: number;
   /** Every byte that reaches the printer. */
   tap?: (bytes: Uint8Array) => void;
-  /** How inputs are written down, see `Life.record`. */
-  describe?: Describe;
+  /** The board learnt the time, as the program of each life hears it. */
+  onWallStep?: (stepMs: number) => void;
   /** Long runs: no sample for every frame, blink and dot line. */
   sparse?: boolean;
 }
@@ -165,7 +166,7 @@ export const createVirtualRig = (options: VirtualRigOptions): VirtualRig => {
 
   /** Ports of one life: nothing passes once it has ended. */
   const rigOf = (life: Life): Rig => {
-    const { act, hear } = life;
+    const { act } = life;
     const ownStamps = (frame: Frame): Frame => ({
       ...withoutData(frame),
       exposureStartUs: life.fromWorld(frame.exposureStartUs),
@@ -174,21 +175,20 @@ export const createVirtualRig = (options: VirtualRigOptions): VirtualRig => {
         return frame.data;
       },
     });
-    const answering = <T>(heard: (said: T) => void) => hear('album', heard);
-    return {
+    const answering = <T>(heard: (said: T) => void) => life.hear('disk', heard);
+    const parts: Rig = {
       clock: life.clock,
       button: {
-        listen: heard =>
-          button.button.listen(hear('button', said => heard({ ...said, atUs: life.fromWorld(said.atUs) }))),
+        listen: heard => button.button.listen(said => heard({ ...said, atUs: life.fromWorld(said.atUs) })),
       },
       shutter: { energise: act(shutter.energise), release: act(shutter.release) },
       webcam: {
-        open: heard => webcam.open(hear('webcam', heard)),
-        watch: heard => webcam.watch(hear('webcam', frame => heard(ownStamps(frame)))),
+        open: webcam.open,
+        watch: heard => webcam.watch(frame => heard(ownStamps(frame))),
       },
-      darkroom: { develop: (frame, caption, heard) => darkroom.develop(frame, caption, hear('darkroom', heard)) },
+      darkroom,
       printer: {
-        open: heard => printer.port.open(hear('printer', heard)),
+        open: printer.port.open,
         write: act(printer.port.write),
         discard: act(printer.port.discard),
       },
@@ -208,8 +208,9 @@ export const createVirtualRig = (options: VirtualRigOptions): VirtualRig => {
         },
         life.clock,
       ),
-      supply: { listen: heard => supply.listen(hear('supply', heard)) },
+      supply,
     };
+    return throughInlet(parts, life.inlet);
   };
 
   let life = createLife(clock, options);

@@ -1,13 +1,12 @@
-import { crc32 } from 'node:zlib';
 import type { Profile } from './config/profile.ts';
 import type { Config } from './config/schema.ts';
 import type { Log } from './console/vocabulary.ts';
 import { type RunningMachine, startMachine } from './machine/start.ts';
 import type { States } from './machine/states.ts';
 import type { Rig } from './parts/rig.ts';
-import type { Frame } from './parts/webcam.ts';
 import { createPrintEngine } from './print/engine.ts';
 import type { Imprint } from './print/imprint.ts';
+import { digestOfFrame } from './record/digest.ts';
 import { createRoll } from './roll/roll.ts';
 
 export interface CameraOptions {
@@ -21,9 +20,6 @@ export interface CameraOptions {
   onBroken?(error: unknown): void;
 }
 
-/** Eight hexadecimal digits that name a frame's content in log and recording (CRC-32 of ISO 3309). */
-export const frameDigest = ({ data }: Frame): string => crc32(data).toString(16).padStart(8, '0');
-
 /** Puts machine and print engine on a rig: what `run`, `rehearse` and `replay` all start. */
 export const startCamera = ({ rig, config, profile, log, imprint, ...heard }: CameraOptions): RunningMachine =>
   startMachine({
@@ -33,6 +29,6 @@ export const startCamera = ({ rig, config, profile, log, imprint, ...heard }: Ca
     profile,
     roll: createRoll(config.printer),
     log,
-    digest: frameDigest,
+    digest: digestOfFrame,
     ...heard,
   });

@@ -1,6 +1,5 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { join, relative } from 'node:path';
-import { crc32 } from 'node:zlib';
 import type { Rehearsal } from '../../sim/rehearse.ts';
 import type { Script } from '../../sim/script.ts';
 import { loadConfig, readSettingsFile } from '../config/load.ts';
@@ -154,7 +153,6 @@ const run = async (given: Given, io: Io): Promise<number> => {
       profile,
       photos,
       imprint,
-      digestOfDots: dots => crc32(dots.data).toString(16).padStart(8, '0'),
       sparse: script.endS > 3600,
       onProgress(atS) {
         if (io.errIsTerminal && Date.now() - shown > 200) {

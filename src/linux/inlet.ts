@@ -132,6 +132,9 @@ export const createBoardClock = (options: BoardClockOptions = {}): BoardClock =>
         waiting.push({ part, said, deliver: act });
         if (!busy) run(noticeWallStep);
       },
+      note(part, said) {
+        if (!stopped) sink?.(nowUs, part, said);
+      },
     },
     startedMonotonicUs,
     fromMonotonicUs: stampUs => Math.max(0, Math.round(stampUs) - startedMonotonicUs),

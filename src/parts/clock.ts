@@ -20,6 +20,8 @@ export interface Clock {
  */
 export interface Inlet {
   take(part: PartName, said: Record<string, unknown>, deliver: () => void): void;
+  /** Writes down, at the present moment, what came back inside a call to a part: that it threw. */
+  note?(part: PartName, said: Record<string, unknown>): void;
 }
 
 export type PartName =
@@ -31,6 +33,8 @@ export type PartName =
   | 'lamp'
   | 'motor'
   | 'album'
+  /** Under the album, which is what the machine hears: its answers move the time, but are written down nowhere. */
+  | 'disk'
   | 'supply'
   | 'clock'
   | 'service';

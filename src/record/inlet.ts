@@ -10,6 +10,10 @@ export type Sink = (atUs: number, part: PartName, said: Said) => void;
 /** Whether an input that waited for its turn is heard by nobody any more: then it isn't an input. */
 export const unheard = Symbol('unheard');
 
+/** A call in words, for telling it from others of the same moment: `mark 12 closing`. */
+export const callOf = (name: string, what: readonly unknown[]): string =>
+  [name, ...what.filter(one => typeof one === 'number' || typeof one === 'string')].join(' ');
+
 const wordsOf = (error: unknown): string => (error instanceof Error ? error.message : String(error));
 
 /**
@@ -20,16 +24,12 @@ export const throughInlet = (rig: Rig, inlet: Inlet): Rig => {
   const { button, shutter, webcam, darkroom, printer, lamp, motor, album, supply } = rig;
 
   const noting =
-    <A extends unknown[], R>(part: PartName, call: string | ((...what: A) => string), act: (...what: A) => R) =>
+    <A extends unknown[], R>(part: PartName, name: string, act: (...what: A) => R) =>
     (...what: A): R => {
       try {
         return act(...what);
       } catch (error) {
-        inlet.note?.(part, {
-          kind: 'threw',
-          call: typeof call === 'string' ? call : call(...what),
-          why: wordsOf(error),
-        });
+        inlet.note?.(part, { kind: 'threw', call: callOf(name, what), why: wordsOf(error) });
         throw error;
       }
     };
@@ -61,9 +61,7 @@ export const throughInlet = (rig: Rig, inlet: Inlet): Rig => {
       energise: noting('shutter', 'energise', shutter.energise),
       release: noting('shutter', 'release', shutter.release),
       ...(shutter.listen && {
-        listen: noting('shutter', 'listen', heard =>
-          hearing('shutter', one => shutter.listen?.(one), whole, heard),
-        ),
+        listen: noting('shutter', 'listen', heard => hearing('shutter', one => shutter.listen?.(one), whole, heard)),
       }),
     },
     webcam: {
@@ -99,24 +97,24 @@ export const throughInlet = (rig: Rig, inlet: Inlet): Rig => {
       }),
       discard: noting('printer', 'discard', printer.discard),
     },
-    lamp: { show: noting('lamp', ({ name }) => `show ${name}`, lamp.show) },
-    motor: { drive: noting('motor', direction => `drive ${direction}`, motor.drive) },
+    lamp: { show: noting('lamp', 'show', lamp.show) },
+    motor: { drive: noting('motor', 'drive', motor.drive) },
     album: {
       open: noting('album', 'open', heard => hearing('album', album.open, whole, heard)),
-      keep: noting('album', shot => `keep ${shot}`, (shot, frame, about, heard) =>
+      keep: noting('album', 'keep', (shot, frame, about, heard) =>
         album.keep(shot, frame, about, said =>
           inlet.take('album', { ...said, kind: said.kind === 'kept' ? 'kept' : 'not-kept', shot }, () => heard(said)),
         ),
       ),
-      mark: noting('album', (shot, mark) => `mark ${shot} ${mark}`, (shot, mark, heard) =>
+      mark: noting('album', 'mark', (shot, mark, heard) =>
         album.mark(shot, mark, said =>
           inlet.take('album', { ...said, kind: said.kind === 'kept' ? 'marked' : 'not-marked', shot, mark }, () =>
             heard(said),
           ),
         ),
       ),
-      keepDots: noting('album', shot => `keepDots ${shot}`, album.keepDots),
-      recall: noting('album', shot => `recall ${shot}`, (shot, heard) =>
+      keepDots: noting('album', 'keepDots', album.keepDots),
+      recall: noting('album', 'recall', (shot, heard) =>
         hearing(
           'album',
           one => album.recall(shot, one),

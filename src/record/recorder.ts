@@ -31,7 +31,10 @@ export interface RecordingHeader {
 
 /** First 16 hexadecimal digits of SHA-256 over the settings as JSON. */
 export const hashOf = (config: Config, profile: Profile): string =>
-  createHash('sha256').update(JSON.stringify([config, profile])).digest('hex').slice(0, 16);
+  createHash('sha256')
+    .update(JSON.stringify([config, profile]))
+    .digest('hex')
+    .slice(0, 16);
 
 export interface HeaderFacts {
   config: Config;
