@@ -10,6 +10,7 @@ import { Fault } from '../parts/fault.ts';
 import type { Command, Given, Io } from './command.ts';
 import { openOutFolder } from './out-folder.ts';
 import { packageFile } from './package-file.ts';
+import { createProgress } from './progress.ts';
 
 const text = (value: unknown): string | undefined => (typeof value === 'string' ? value : undefined);
 
@@ -146,7 +147,7 @@ const run = async (given: Given, io: Io): Promise<number> => {
       ? createImprint({ widthDots: profile.widthDots, mark: config.camera.mark, encode: encodeCode128 })
       : null;
     const startedMs = Date.now();
-    let shown = 0;
+    const progress = createProgress(io, Math.round(script.endS), 'seconds');
     const result = rehearse({
       script,
       config,
@@ -155,13 +156,11 @@ const run = async (given: Given, io: Io): Promise<number> => {
       imprint,
       sparse: script.endS > 3600,
       onProgress(atS) {
-        if (io.errIsTerminal && Date.now() - shown > 200) {
-          shown = Date.now();
-          io.err(`\r${Math.round((100 * atS) / Math.max(atS, script.endS))} % of the party \r`);
-        }
+        progress.at(Math.round(atS));
         return !io.signal.aborted;
       },
     });
+    progress.end();
     if (io.signal.aborted) throw new Fault('usage', 'interrupted: nothing was written', 'run it again');
     const tookS = (Date.now() - startedMs) / 1000;
     const drawn = drawStrip(result.paper, script.seed);

@@ -11,7 +11,7 @@ import { findMarks } from './marks.ts';
 import type { FoundPicture } from './pictures.ts';
 import { findPictures } from './pictures.ts';
 import type { Plane } from './restore.ts';
-import { bareShare, descreen } from './restore.ts';
+import { descreen } from './restore.ts';
 import { findUnmarked } from './unmarked.ts';
 
 /** One picture taken off a scan. */
@@ -63,7 +63,7 @@ const evenLattice = (widthDots: number, heightDots: number, perDot: number, marg
   contrast: 0,
 });
 
-const develop = (scan: Grey, found: FoundPicture, dotRadius: number, restore: (bare: Plane) => Plane): Gathered => {
+const develop = (scan: Grey, found: FoundPicture, restore: (dots: Dots) => Plane): Gathered => {
   const { widthDots, toScan, pxPerDot, name } = found;
   const ink = evenLight(rectify(scan, toScan, widthDots, found.heightDots));
   const corners = [
@@ -75,8 +75,7 @@ const develop = (scan: Grey, found: FoundPicture, dotRadius: number, restore: (b
   const lattice = pxPerDot >= leastPxPerDot ? findLattice(ink, widthDots) : null;
   if (lattice && lattice.contrast >= leastContrast) {
     const dots = decideDots(cellInk(ink, lattice, widthDots), widthDots, lattice.heightDots);
-    const bare = bareShare(dots, dotRadius);
-    return { name, dots, picture: greyOf(restore(bare)), corners, pxPerDot, contrast: lattice.contrast };
+    return { name, dots, picture: greyOf(restore(dots)), corners, pxPerDot, contrast: lattice.contrast };
   }
   const even = evenLattice(widthDots, found.heightDots, 6, 2);
   const plane = cellMeans(cellInk(ink, even, widthDots), widthDots, found.heightDots);
@@ -142,10 +141,9 @@ const counted = (n: number, one: string, many: string) => `${n} ${n === 1 ? one 
 
 /**
  * Every picture on one scan.
- * @param dotRadius Radius of a printed dot in units of the pitch, for the way back from dots to tone.
- * @param restore Paper shares of the dots to gamma-coded tone.
+ * @param restore Printed dots to gamma-coded tone.
  */
-export const gatherScan = (scan: Grey, dotRadius: number, restore: (bare: Plane) => Plane): ScanResult => {
+export const gatherScan = (scan: Grey, restore: (dots: Dots) => Plane): ScanResult => {
   const notes: string[] = [];
   let image = scan;
   let marks = findMarks(image);
@@ -159,7 +157,7 @@ export const gatherScan = (scan: Grey, dotRadius: number, restore: (bare: Plane)
       [image, marks, found] = [flipped, flippedMarks, again];
     }
   }
-  const pictures = found.map(picture => develop(image, picture, dotRadius, restore));
+  const pictures = found.map(picture => develop(image, picture, restore));
   for (const { corners } of findUnmarked(image)) {
     const middle = middleOf(corners);
     if (pictures.some(picture => inside(picture.corners, middle) || inside(corners, middleOf(picture.corners))))

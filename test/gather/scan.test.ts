@@ -6,7 +6,7 @@ import { cleanWear, takeScan } from '../../sim/scanner/scanner.ts';
 import { project } from '../../src/gather/homography.ts';
 import { findMarks } from '../../src/gather/marks.ts';
 import { findPictures } from '../../src/gather/pictures.ts';
-import { descreen } from '../../src/gather/restore.ts';
+import { bareShare, descreen } from '../../src/gather/restore.ts';
 import { gatherScan } from '../../src/gather/scan.ts';
 import type { Dots } from '../../src/parts/darkroom.ts';
 import { diffuse, stripOf, toneImage } from './fixture.ts';
@@ -54,7 +54,7 @@ describe('pictures found again on scans', () => {
     ({ dpi, wear, dots }) => {
       for (const seed of [11, 12]) {
         const { scan, shot, body, top } = scanOf(seed, dpi, wear);
-        const { pictures } = gatherScan(scan.image, 0.65, bare => descreen(bare));
+        const { pictures } = gatherScan(scan.image, dots => descreen(bareShare(dots, 0.65)));
         expect(pictures.map(picture => picture.name)).toEqual([{ mark: 'SLIP', shot }]);
         const [picture] = pictures;
         const worn = (wear.curlDots ?? 0) + 10 * (wear.feedJitterDots ?? 0);
@@ -99,14 +99,14 @@ describe('pictures found again on scans', () => {
       heightPx,
       data: Uint8Array.from(data, (_, i) => data[Math.floor(i / widthPx) * widthPx + widthPx - 1 - (i % widthPx)]),
     };
-    const result = gatherScan(mirrored, 0.65, bare => descreen(bare));
+    const result = gatherScan(mirrored, dots => descreen(bareShare(dots, 0.65)));
     expect(result.pictures.map(picture => picture.name?.shot)).toEqual([shot]);
     expect(result.notes.join()).toContain('mirrored');
   });
 
   it('says of a blank page that it is blank, and of a page of text that no picture is on it', () => {
     const blank = { widthPx: 600, heightPx: 800, data: new Uint8Array(480_000).fill(240) };
-    expect(gatherScan(blank, 0.65, bare => descreen(bare))).toEqual({
+    expect(gatherScan(blank, dots => descreen(bareShare(dots, 0.65)))).toEqual({
       pictures: [],
       notes: [expect.stringContaining('blank')],
     });
@@ -117,7 +117,7 @@ describe('pictures found again on scans', () => {
         if (!draw.hit(0.15))
           for (let y = line; y < line + 10; y++)
             for (let dx = 0; dx < 5; dx++) if (draw.hit(0.5)) text.data[y * 600 + x + dx] = 40;
-    const result = gatherScan(text, 0.65, bare => descreen(bare));
+    const result = gatherScan(text, dots => descreen(bareShare(dots, 0.65)));
     expect(result.pictures).toEqual([]);
     expect(result.notes.join()).toContain('no printed picture');
   });
@@ -131,7 +131,7 @@ describe('pictures found again on scans', () => {
       cleanWear,
       draw,
     );
-    const { pictures, notes } = gatherScan(scan.image, 0.65, bare => descreen(bare));
+    const { pictures, notes } = gatherScan(scan.image, dots => descreen(bareShare(dots, 0.65)));
     expect(pictures.length).toBe(1);
     expect(pictures[0].name).toBeNull();
     expect(notes.join()).toContain('no marks');
@@ -149,7 +149,7 @@ describe('pictures found again on scans', () => {
       heightPx: cut,
       data: scan.image.data.slice(0, cut * scan.image.widthPx),
     };
-    const result = gatherScan(half, 0.65, bare => descreen(bare));
+    const result = gatherScan(half, dots => descreen(bareShare(dots, 0.65)));
     expect(result.pictures.every(picture => picture.name === null)).toBe(true);
     expect(result.notes.join()).toContain('no whole picture');
   });
