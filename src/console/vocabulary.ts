@@ -72,6 +72,7 @@ export const vocabulary = {
   service: { level: 'info', meaning: 'Loading, jogging, closing', fields: { state: word } },
   'coil-fault': { level: 'error', meaning: 'The coil could not be driven', fields: { why: word } },
   'part-fault': { level: 'error', meaning: 'A part failed', fields: { part: word, why: word } },
+  stalled: { level: 'warn', meaning: 'The event loop came late to a timer', fields: { lateMs: ms } },
   dropped: { level: 'warn', meaning: 'Log lines that a slow console made us drop', fields: { lines: count } },
   'clock-step': { level: 'info', meaning: 'The board learnt the time', fields: { stepMs: ms } },
   closing: { level: 'info', meaning: 'The program is asked to end', fields: { why: word } },
