@@ -15,10 +15,8 @@ export type ScanDone = { ok: true; result: ScanResult } | { ok: false; why: stri
 /** Decodes a scan and takes its pictures off; what a person can mend comes back as words. */
 export const gatherTask = ({ name, bytes, dotRadius }: ScanTask): ScanDone => {
   try {
-    return {
-      ok: true,
-      result: gatherScan(decodePhoto(bytes, name), dotRadius, dots => restoreTone(bareShare(dots, dotRadius))),
-    };
+    const scan = decodePhoto(bytes, name);
+    return { ok: true, result: gatherScan(scan, dots => restoreTone(bareShare(dots, dotRadius))) };
   } catch (error) {
     const { message, mend = '' } = error as Error & { mend?: string };
     return { ok: false, why: message, mend };
