@@ -1,5 +1,6 @@
 import type { Clock } from '../src/parts/clock.ts';
 import type { Caption, Darkroom, Dots } from '../src/parts/darkroom.ts';
+import { isFault } from '../src/parts/fault.ts';
 import type { Frame } from '../src/parts/webcam.ts';
 import type { Traces } from './traces.ts';
 
@@ -34,8 +35,9 @@ export const createVirtualDarkroom = (
     try {
       return develop(frame, caption);
     } catch (error) {
-      // A torn frame can't be decoded: the real darkroom's worker says so in a message.
-      return error instanceof Error ? error.message : String(error);
+      // A torn frame can't be decoded: the real darkroom's worker says so in a message. Anything else is our own fault.
+      if (!isFault(error)) throw error;
+      return error.message;
     }
   };
 

@@ -1,6 +1,6 @@
 import { type Chance, chance } from './random.ts';
 import { cast, createDepths, viewTowards } from './stage/cast.ts';
-import { type Arms, drawGuest, type Guest, guestSolids, type Pose } from './stage/guests.ts';
+import { type Arms, type Guest, guestSolids, guests, type Pose } from './stage/guests.ts';
 import { createShadow, type Lighting, shade } from './stage/light.ts';
 import { balloons, bulbSolids, createBackdrop, wallZ } from './stage/room.ts';
 import type { Solid, Vec } from './stage/solid.ts';
@@ -107,17 +107,16 @@ const closeArms: readonly Arms[] = ['down', 'down', 'cup'];
  */
 export const createScene = (name: SceneName = 'party', seed = 1): Scene => {
   const { lighting, bulbPower, windowPower, noise } = mood(name);
-  const casting = chance(seed).fork('guests');
-  const guests = Array.from({ length: 12 }, () => drawGuest(casting));
   const shadow = createShadow();
   const brightnessOf = new Map<number, number>();
 
   const groupAt = (index: number): Placed[] => {
     const luck = chance(seed).fork(`group ${index}`);
     const places = groups[(index + luck.whole(0, 1)) % groups.length];
-    const first = luck.whole(0, guests.length - 1);
+    // Strides without a common factor with their number: everybody comes, and nobody twice in a row.
+    const first = (seed + index * 5) % guests.length;
     return places.map((at, i) => ({
-      guest: guests[(first + i * 2) % guests.length],
+      guest: guests[(first + i) % guests.length],
       at: [at[0] + luck.normal() * 0.015, at[1] + luck.normal() * 0.02, at[2] + luck.normal() * 0.04],
       luck: luck.fork(`guest ${i}`),
       // Nobody raises an arm before a neighbour's face.

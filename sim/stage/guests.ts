@@ -1,7 +1,6 @@
-import type { Chance } from '../random.ts';
 import { add, ball, drum, limb, type Material, type Solid, scale, turned, type Vec } from './solid.ts';
 
-/** Who comes to the party: drawn once, so that the same people are met again. */
+/** Who comes to the party. Skin, hair and cloth are parts of the light that come back. */
 export interface Guest {
   skin: number;
   hair: number;
@@ -32,22 +31,32 @@ export interface Pose {
   swing: number;
 }
 
-export const drawGuest = (luck: Chance): Guest => {
-  const light = 0.6 + 0.25 * luck.next();
-  const cut = luck.pick(['short', 'short', 'long', 'long', 'bun', 'curls', 'none'] as const);
-  return {
-    skin: luck.pick([0.27, 0.38, 0.52, 0.62, 0.68]),
-    hair: luck.pick([0.025, 0.04, 0.09, 0.2, 0.42]),
-    cut,
-    beard: luck.hit(0.4) && (cut === 'short' || cut === 'none'),
-    glasses: luck.hit(0.3),
-    hat: luck.pick(['cone', 'cone', 'crown', 'none', 'none', 'none']),
-    cloth: luck.pick(['plain', 'stripes', 'checks', 'spots', 'collar']),
-    light,
-    dark: 0.04 + 0.14 * luck.next(),
-    size: 0.94 + 0.12 * luck.next(),
-  };
-};
+type Looks = Partial<Guest> & Pick<Guest, 'skin' | 'hair' | 'cut' | 'cloth'>;
+const guest = (looks: Looks): Guest => ({
+  beard: false,
+  glasses: false,
+  hat: 'none',
+  light: 0.78,
+  dark: 0.09,
+  size: 1,
+  ...looks,
+});
+
+/** Everybody who was asked to the party. */
+export const guests: readonly Guest[] = [
+  guest({ skin: 0.3, hair: 0.03, cut: 'curls', glasses: true, cloth: 'stripes' }),
+  guest({ skin: 0.64, hair: 0.4, cut: 'long', hat: 'cone', cloth: 'spots', size: 0.96 }),
+  guest({ skin: 0.54, hair: 0.05, cut: 'short', beard: true, cloth: 'checks', size: 1.05 }),
+  guest({ skin: 0.46, hair: 0.16, cut: 'bun', cloth: 'plain', light: 0.3 }),
+  guest({ skin: 0.62, hair: 0.45, cut: 'short', glasses: true, cloth: 'collar', size: 1.03 }),
+  guest({ skin: 0.4, hair: 0.03, cut: 'long', hat: 'crown', cloth: 'stripes', dark: 0.16, size: 0.97 }),
+  guest({ skin: 0.28, hair: 0.03, cut: 'none', beard: true, cloth: 'spots', dark: 0.2, size: 1.05 }),
+  guest({ skin: 0.66, hair: 0.2, cut: 'curls', cloth: 'checks', dark: 0.14, size: 0.95 }),
+  guest({ skin: 0.34, hair: 0.03, cut: 'short', hat: 'cone', cloth: 'plain', size: 1.02 }),
+  guest({ skin: 0.56, hair: 0.06, cut: 'bun', glasses: true, cloth: 'spots', light: 0.2, dark: 0.7 }),
+  guest({ skin: 0.5, hair: 0.04, cut: 'long', cloth: 'checks', light: 0.6, size: 0.98 }),
+  guest({ skin: 0.6, hair: 0.12, cut: 'short', hat: 'crown', beard: true, cloth: 'stripes', size: 1.04 }),
+];
 
 const oval = (x: number, y: number, cx: number, cy: number, rx: number, ry: number) =>
   ((x - cx) / rx) ** 2 + ((y - cy) / ry) ** 2;
@@ -83,9 +92,10 @@ const face =
         return y > upper - 0.085 ? 0.85 : 0.06;
       }
     }
-    // Along the jaw, over the lip, and down from the ears.
-    if (guest.beard && y < -0.34 + 0.5 * side ** 2 && (y < -0.62 || side > 0.42 || y > -0.46))
-      return Math.min(hair, 0.1);
+    // Along the jaw up to the ears, and over the lip.
+    const jaw = -0.66 + 0.9 * Math.max(0, side - 0.4) ** 1.15;
+    const lip = side < 0.3 && Math.abs(y + 0.43 + 0.25 * side * side) < 0.055;
+    if (guest.beard && (y < jaw || lip)) return hair * 1.1;
     const cheek = oval(side, y, 0.5, -0.22, 0.2, 0.16);
     return cheek < 1 ? skin * (0.93 + 0.07 * cheek) : skin;
   };
@@ -140,8 +150,7 @@ const headOf = (guest: Guest, pose: Pose, neck: Vec): Solid[] => {
       );
     }
   }
-  if (guest.beard)
-    solids.push(ball(at(0, -0.84, -0.3), head([0.5, 0.28, 0.5]), { albedo: Math.min(guest.hair, 0.1) }, frame));
+  if (guest.beard) solids.push(ball(at(0, -0.84, -0.3), head([0.5, 0.28, 0.5]), { albedo: guest.hair * 1.1 }, frame));
   if (guest.hat === 'cone') {
     const bands: Material['albedo'] = (x, y, z) => (Math.floor(y * 3 + Math.atan2(z, x) * 0.95 + 50) % 2 ? 0.8 : 0.14);
     solids.push(drum(at(0.05, 0.9, 0.1), at(0.16, 2.35, 0.2), 0.068 * s, 0.002, { albedo: bands }));

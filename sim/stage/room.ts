@@ -49,11 +49,11 @@ const wallAlbedo = (x: number, y: number): number => {
   const shadow = bunting(x + 0.035, y + 0.05) >= 0 ? 0.6 : 1;
   if (y < 0.95) {
     const board = ((x + 10) / 0.16) % 1;
-    return (y > 0.91 ? 0.22 : board < 0.05 ? 0.05 : 0.12 + 0.02 * Math.sin(x * 60 + Math.sin(y * 9) * 3)) * shadow;
+    return (y > 0.91 ? 0.3 : board < 0.05 ? 0.07 : 0.17 + 0.02 * Math.sin(x * 60 + Math.sin(y * 9) * 3)) * shadow;
   }
   const stripe = ((x + 10) / 0.3) % 1;
   const ornament = Math.cos(((x + 10) / 0.3) * 2 * Math.PI) * Math.cos((y / 0.3) * 2 * Math.PI);
-  return ((stripe < 0.5 ? 0.27 : 0.2) + (ornament > 0.86 ? 0.12 : 0)) * shadow;
+  return ((stripe < 0.5 ? 0.38 : 0.3) + (ornament > 0.86 ? 0.14 : 0)) * shadow;
 };
 
 /** The bulbs on the string above the bunting. */
