@@ -56,6 +56,7 @@ export interface Context {
   /** When the step of the output began whose length the log gives, when its waiting began; µs. */
   developUs: number;
   printUs: number;
+  sealUs: number;
   waitingUs: number;
   /** Paper that the body in hand took, dot lines; 0 where only a tail is printed. */
   bodyLines: number;
@@ -101,6 +102,7 @@ export const initialContext = (pictureMm: number): Context => ({
   lastPrinted: null,
   developUs: 0,
   printUs: 0,
+  sealUs: 0,
   waitingUs: 0,
   bodyLines: 0,
   pictureMm,

@@ -16,8 +16,11 @@ export const fixedMs = {
   unkeptShown: 4000,
   /** An album that doesn't answer for this long can't vouch for the picture. */
   keep: 10_000,
-  /** Loading that nobody goes on with. */
-  loadingIdle: 60_000,
+  /** A mark that couldn't be written is tried again, and given up after the second time. */
+  markAgain: 2000,
+  unwritten: 60_000,
+  /** Loading that nobody goes on with, while paper lies in the printer. */
+  loadingIdle: 20_000,
   /** What is in hand may still be finished when the program is asked to end. */
   closing: 5000,
   /** From one frame of a burst to the next. */
@@ -58,6 +61,7 @@ export const createKit = (world: World) => {
       inMemory: ({ context }) => context.queue[0]?.inMemory ?? false,
       mustRest: () => engine.restUs() > 0,
       needsNoMark: ({ context }) => context.queue[0]?.again === true || context.queue[0]?.kept === 'no',
+      sealedLongEnough: ({ context }) => rig.clock.nowUs() - context.sealUs >= fixedMs.unwritten * 1000,
       safeInAlbum: ({ context }) => context.queue[0]?.kept === 'yes',
       answersFirst: ({ context, event }) =>
         'mark' in event && event.mark === 'closing' && event.shot === context.queue[0]?.shot,
@@ -66,6 +70,7 @@ export const createKit = (world: World) => {
       paperFree: not(or([stateIn('#printing'), stateIn('#sealing'), stateIn('#presenting')])),
       /** Whether the end of loading is the beginning of a roll; a printer without status can't tell, so it is. */
       rollChanged: ({ context }) => context.rollTouched || profile.commands.status === 'none',
+      paperLies: ({ context }) => paperLies(context.condition),
       paperCame: ({ context, event }) =>
         event.type === 'printer.condition' && !paperLies(context.condition) && paperLies(event.condition),
       mayReprint: ({ context }) => context.lastPrinted !== null && !isUnderWay(context, context.lastPrinted.shot),
@@ -76,6 +81,7 @@ export const createKit = (world: World) => {
         stateIn('#recalling'),
         stateIn('#developing'),
         stateIn('#resting'),
+        stateIn('#unwritten'),
         stateIn('#waiting'),
       ]),
       nothingOwed: ({ context }) => context.owed === 0,
@@ -90,6 +96,7 @@ export const createKit = (world: World) => {
         Math.max(0, (context.taking.pressedUs - rig.clock.nowUs()) / 1000 + config.shutter.lockoutMs),
       /** Not too short, so that an estimate that comes out a hair short can't spin. */
       rest: () => Math.max(fixedMs.shortestRest, Math.ceil(engine.restUs() / 1000)),
+      markAgain: fixedMs.markAgain,
       /** Ever longer, by the picture that was tried least. */
       biding: ({ context: { setAside } }) =>
         fixedMs.biding * 2 ** Math.min(4, Math.min(...setAside.map(({ tries }) => tries)) - 1),

@@ -37,7 +37,8 @@ export const outputRegion = (kit: Kit, world: World) => {
     for (const shot of memory.frames.keys())
       if (!needed.has(shot) && shot !== lastPrinted?.shot) memory.frames.delete(shot);
   });
-  const startedAt = (step: 'developUs' | 'printUs' | 'waitingUs') => kit.assign({ [step]: () => clock.nowUs() });
+  const startedAt = (step: 'developUs' | 'printUs' | 'sealUs' | 'waitingUs') =>
+    kit.assign({ [step]: () => clock.nowUs() });
   /** A picture that can't be made ready lets the others pass and is tried again later, though not forever. */
   const notReady = (part: string) => ({
     target: 'idle' as const,
@@ -237,6 +238,7 @@ export const outputRegion = (kit: Kit, world: World) => {
       },
       sealing: {
         id: 'sealing',
+        entry: startedAt('sealUs'),
         initial: 'unsure',
         states: {
           unsure: {
@@ -249,8 +251,16 @@ export const outputRegion = (kit: Kit, world: World) => {
             entry: duty.markClosing,
             on: {
               'mark.done': { guard: 'answersFirst', target: '#presenting' },
-              // What can't be written down is remembered for as long as this program runs.
-              'mark.failed': { guard: 'answersFirst', target: '#presenting' },
+              'mark.failed': { guard: 'answersFirst', target: 'unwritten' },
+            },
+          },
+          // A cut between an unwritten mark and the next start would print the picture a second time, so the disk gets
+          // a while to heal. After that what can't be written is remembered for as long as this program runs.
+          unwritten: {
+            id: 'unwritten',
+            on: { 'album.healed': 'marking' },
+            after: {
+              markAgain: [{ guard: 'sealedLongEnough', target: '#presenting' }, { target: 'marking' }],
             },
           },
         },

@@ -127,9 +127,13 @@ export const serviceRegion = (kit: Kit, world: World) => {
                 { target: 'forward', actions: jogAsked },
               ],
               // New paper was laid in and the lid closed: draw it in.
-              'printer.condition': { guard: 'paperCame', target: 'intake', actions: jogBy(feedMm.intake) },
+              'printer.condition': [
+                { guard: 'paperCame', target: 'intake', actions: jogBy(feedMm.intake) },
+                // Somebody is at it.
+                { target: 'open', reenter: true },
+              ],
             },
-            after: { loadingIdle: { target: '#service-idle', actions: say('loading-left') } },
+            after: { loadingIdle: { guard: 'paperLies', target: '#service-idle', actions: say('loading-left') } },
           },
           forward: {
             ...moving('#loading-open'),

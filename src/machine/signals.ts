@@ -83,7 +83,9 @@ const rows: readonly Row[] = [
   {
     shows: facts => gravest(facts) ?? 'pausing',
     when: ({ output }, facts) =>
-      among(output, ['waiting']) || (among(output, ['idle', 'biding']) && gravest(facts) !== undefined),
+      among(output, ['waiting']) ||
+      output === 'sealing.unwritten' ||
+      (among(output, ['idle', 'biding']) && gravest(facts) !== undefined),
   },
   { shows: 'resting', when: ({ output }) => output === 'resting' },
   {
@@ -98,6 +100,7 @@ const rows: readonly Row[] = [
 /** The lens moves while the camera works on a picture, and never while it looks: that would spoil the frame. */
 const racks = ({ exposure, output }: States, { supplyLow }: SignalFacts): boolean =>
   !supplyLow &&
+  output !== 'sealing.unwritten' &&
   !among(exposure, ['firing', 'grabbing']) &&
   among(output, ['recalling', 'developing', 'printing', 'sealing', 'presenting']);
 

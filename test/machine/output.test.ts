@@ -80,27 +80,43 @@ describe('printing once', () => {
     expect(desk.lines('printer-found')).toHaveLength(2);
   });
 
-  it('marks that can’t be written don’t stop the printing, and nothing is printed twice', () => {
+  it('a mark that can’t be written is tried again before the tail', () => {
     const desk = createDesk({ byHand: ['mark'] });
     shoot(desk);
     desk.run(2000);
-    for (let i = 0; i < 3; i++) {
-      const held = desk.pending.mark.shift();
-      held?.answer({ kind: 'failed', why: 'read only' });
-      desk.run(2000);
-    }
-    desk.run(20_000);
-    expect(desk.seen.bodies).toEqual([1]);
+    desk.pending.mark[0].answer({ kind: 'failed', why: 'read only' });
+    expect(desk.seen.lamp.at(-1)).toBe('pausing');
+    desk.run(2100);
+    desk.pending.mark[1].answer({ kind: 'failed', why: 'read only' });
+    expect(desk.seen.tails).toEqual([]);
+    desk.say.album({ kind: 'healed' });
+    desk.pending.mark[2].answer({ kind: 'kept' });
+    desk.run(1000);
     expect(desk.seen.tails).toEqual([1]);
-    expect(desk.lines('part-fault').map(({ why }) => why)).toEqual(['closing 1: read only', 'printed 1: read only']);
+    expect(desk.seen.bodies).toEqual([1]);
   });
 
-  it('an album that throws at a mark counts as one that failed', () => {
+  it('marks that never can be written stop the printing for a minute, then nothing is printed twice in this life', () => {
     const desk = createDesk({ throws: ['mark'] });
+    shoot(desk);
+    desk.run(30_000);
+    expect(desk.seen.tails).toEqual([]);
+    desk.press();
+    desk.run(35_000);
+    expect(desk.seen.tails).toEqual([1]);
+    desk.run(65_000);
+    expect(desk.seen.bodies).toEqual([1, 2]);
+    expect(desk.seen.tails).toEqual([1, 2]);
+    expect(desk.lines('part-fault')[0]).toEqual({ part: 'album', why: 'closing 1: no mark' });
+    expect(desk.lines('part-fault').at(-1)).toEqual({ part: 'album', why: 'printed 2: no mark' });
+  });
+
+  it('what is only in memory needs no mark', () => {
+    const desk = createDesk({ throws: ['keep', 'mark'] });
     shoot(desk);
     desk.run(5000);
     expect(desk.seen.tails).toEqual([1]);
-    expect(desk.lines('part-fault').map(({ why }) => why)).toEqual(['closing 1: no mark', 'printed 1: no mark']);
+    expect(desk.seen.marks).toEqual([]);
   });
 
   it('a body that is done before the album has answered waits with its tail', () => {

@@ -41,7 +41,9 @@ const possible = (snapshot: Snapshot): (CameraEvent | { type: string })[] => {
     ...answers(inState('output', 'recalling'), 'recall.done', 'recall.failed'),
     ...answers(inState('output', 'developing'), 'develop.done', 'develop.failed'),
     ...answers(inState('output', 'printing'), 'body.done', 'body.stopped'),
-    ...(inState('output', 'marking') ? [example('mark.done', context.queue[0].shot)] : []),
+    ...(inState('output', 'marking')
+      ? [example('mark.done', context.queue[0].shot), example('mark.failed', context.queue[0].shot)]
+      : []),
     ...answers(inState('output', 'presenting'), 'tail.done', 'tail.stopped'),
     ...answers(
       ['forward', 'back', 'intake'].some(name => inState('service', name)),
@@ -62,6 +64,7 @@ const timed = [
   'after hold',
   'after frameTimeout',
   'after missedShown',
+  'after markAgain',
   'after unkeptShown',
   'after rest',
   'after closing',
@@ -86,7 +89,7 @@ const interests: Record<Region, { regions: readonly Region[]; inputs: RegExp; fa
   output: {
     regions: ['output', 'exposure', 'button'],
     inputs:
-      /^webcam.ready|^album.opened|^printer|^contact.made|^coil|^frame|^keep.done|^recall|^develop|^body|^mark|^tail|after\.(settle|rest|healed)/,
+      /^webcam.ready|^album.opened|^printer|^contact.made|^coil|^frame|^keep.done|^recall|^develop|^body|^mark|^tail|after\.(settle|rest|healed|markAgain)/,
     facts: ({ seeing, albumKnown, condition, queue: [first], dotsOf }) => [
       seeing,
       albumKnown,

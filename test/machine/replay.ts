@@ -35,6 +35,8 @@ const answer = (desk: Desk, event: CameraEvent) => {
       return oldest(pending.keep).answer({ kind: 'failed', why: event.why });
     case 'mark.done':
       return oldest(pending.mark).answer({ kind: 'kept' });
+    case 'mark.failed':
+      return oldest(pending.mark).answer({ kind: 'failed', why: event.why });
     case 'recall.done':
       return oldest(pending.recall).answer({
         kind: 'recalled',

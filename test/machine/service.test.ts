@@ -137,9 +137,16 @@ describe('loading a roll', () => {
     expect(desk.seen.newRolls).toBe(1);
   });
 
-  it('left alone, it ends by itself', () => {
+  it('left alone with paper in it, it ends by itself', () => {
     const desk = loading();
-    desk.run(61_000);
+    desk.run(15_000);
+    desk.say.condition({ lidOpen: true });
+    desk.run(300_000);
+    expect(desk.machine.states().service).toBe('loading.open');
+    desk.say.condition({ lidOpen: false });
+    desk.run(19_000);
+    expect(desk.machine.states().service).toBe('loading.open');
+    desk.run(2000);
     expect(desk.machine.states().service).toBe('idle');
     expect(desk.lines('service').map(({ state }) => state)).toEqual(['loading', 'loading-left']);
     expect(desk.seen.newRolls).toBe(0);
@@ -260,6 +267,16 @@ describe('closing down', () => {
     expect(closed()).toBe(0);
     desk.pending.mark[1].answer({ kind: 'kept' });
     expect(closed()).toBe(1);
+  });
+
+  it('a mark that can’t be written doesn’t hold it up: the picture is printed whole at the next start', () => {
+    const { desk, closed } = ends({ throws: ['mark'] });
+    desk.press();
+    desk.run(3000);
+    expect(desk.machine.states().output).toBe('sealing.unwritten');
+    desk.machine.send({ type: 'service.close', why: 'SIGTERM' });
+    expect(closed()).toBe(1);
+    expect(desk.lines('closed')).toEqual([{ pending: 1 }]);
   });
 
   it('asked twice, it goes at once, and the coil is off', () => {

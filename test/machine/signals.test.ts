@@ -33,6 +33,7 @@ const rows: Row[] = [
   [{ output: 'printing' }, {}, 'working', 'racking'],
   [{ output: 'sealing.unsure' }, {}, 'working', 'racking'],
   [{ output: 'sealing.marking' }, {}, 'working', 'racking'],
+  [{ output: 'sealing.unwritten' }, { albumTrouble: true }, 'pausing', 'still'],
   [{ output: 'presenting' }, {}, 'working', 'racking'],
   [{ output: 'biding' }, {}, 'ready', 'still'],
   [{ output: 'resting' }, {}, 'resting', 'still'],

@@ -371,7 +371,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
           mark.done                           -> presenting
           mark.done [of another picture]      ignored
           mark.done [not the closing mark]    ignored
-          mark.failed                         -> presenting
+          mark.failed                         -> sealing.unwritten
           mark.failed [of another picture]    ignored
           mark.failed [not the closing mark]  ignored
         `,
@@ -379,6 +379,19 @@ export const table: Record<Region, { never: string; states: Record<string, State
           album.asked album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
           keep.done keep.failed printer.condition recall.done recall.failed service.close service.reprint
           supply.voltage tail.done tail.stopped
+        `,
+      },
+      'sealing.unwritten': {
+        rows: `
+          album.healed                    -> sealing.marking
+          service.close                   -> closed
+          after markAgain                 -> sealing.marking
+          after markAgain [for a minute]  -> presenting
+        `,
+        ignores: `
+          album.asked album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit keep.done
+          keep.failed mark.done mark.failed printer.condition recall.done recall.failed service.reprint supply.voltage
+          tail.done tail.stopped
         `,
       },
       presenting: {
@@ -484,15 +497,18 @@ export const table: Record<Region, { never: string; states: Record<string, State
           HOLD                               -> idle
           HOLD [roll was touched]            -> idle
           PRESS                              -> loading.forward
+          printer.condition                  again
           printer.condition [paper was out]  -> loading.intake
+          printer.condition [of trouble]     again
           service.close                      -> closed
           service.jog                        -> loading.forward
           service.jog [back]                 -> loading.back
           service.loaded                     -> idle
           after loadingIdle                  -> idle
+          after loadingIdle [paper was out]  ignored
         `,
         ignores: `
-          body.stopped feed.done feed.stopped keep.done printer.condition service.load service.new-roll
+          body.stopped feed.done feed.stopped keep.done service.load service.new-roll
           service.reprint
         `,
       },

@@ -59,6 +59,7 @@ export const variants: Record<string, Variant> = {
   'printed once more': { context: { queue: [queued(7, { again: true })] } },
   'for the eighth time, safe in the album': { context: { queue: [queued(7, { tries: 7 })] } },
   'for the eighth time, only in memory': { context: { queue: [queued(7, { tries: 7, kept: 'no' })] } },
+  'for a minute': { context: { sealUs: -56_000_000 } },
   'another waits': { context: { queue: [queued(7), queued(8)] } },
   'service is busy': { at: { service: 'loading.open' } },
   // service
@@ -117,6 +118,7 @@ export const usual: Record<string, Variant> = {
   'output printing': inHand(),
   'output sealing.unsure': inHand({ kept: 'pending' }),
   'output sealing.marking': inHand(),
+  'output sealing.unwritten': { context: { ...inHand().context, sealUs: 4_000_000 } },
   'output presenting': inHand({ stage: 'tail' }),
   'service jogging.pending': { at: { output: 'printing' }, ...inHand() },
   'service loading.pending': { at: { output: 'printing' }, ...inHand() },
