@@ -105,7 +105,7 @@ export const createAlbum = ({ disk, clock, config }: AlbumOptions): Album => {
     places.passed(shot, true);
     freeBytes -= made.bytes.length;
     journal.enter({ kind: 'kept', shot });
-    afterwork.about(shot, aboutText({ shot, frame, about }));
+    afterwork.about(shot, aboutText({ shot, frame, about, sentAs: frame.format }));
     return { kind: 'kept' };
   }
   /** One at a time, so that the journal has them in their order. */

@@ -16,6 +16,8 @@ export interface FrameFile {
   shot: number;
   frame: Frame;
   about: About;
+  /** As the webcam sent it: luma comes back from its file as GREY. */
+  sentAs: PixelFormat;
 }
 
 export type FrameFileRead = { kind: 'read'; file: FrameFile } | { kind: 'damaged'; why: string };
@@ -117,10 +119,10 @@ export const makeFrameFile = (shot: number, frame: Frame, about: About): FrameFi
 };
 
 /** `about.json`: for people and other programs; the album itself goes by the frame's file. */
-export const aboutText = ({ shot, frame, about }: FrameFile): string => {
+export const aboutText = ({ shot, frame, about, sentAs }: FrameFile): string => {
   const { takenAtMs } = about;
   const takenAt = takenAtMs === null ? null : new Date(takenAtMs).toISOString();
-  return `${JSON.stringify({ ...noteOf(shot, frame, about), takenAt }, null, 2)}\n`;
+  return `${JSON.stringify({ ...noteOf(shot, frame, about), format: sentAs, takenAt }, null, 2)}\n`;
 };
 
 export const frameFileName = (format: PixelFormat): string => (format === 'MJPEG' ? 'frame.jpg' : 'frame.png');
@@ -129,7 +131,7 @@ export const frameFileNames: readonly string[] = ['frame.png', 'frame.jpg'];
 const fileOf = (note: Note, frame: Pick<Frame, 'format' | 'strideBytes' | 'data'>): FrameFileRead => {
   const { shot, takenAtMs, pressToFrameUs, sequence, exposureStartUs, exposureEndUs, widthPx, heightPx, range } = note;
   const whole = { sequence, exposureStartUs, exposureEndUs, widthPx, heightPx, range, ...frame };
-  return { kind: 'read', file: { shot, frame: whole, about: { takenAtMs, pressToFrameUs } } };
+  return { kind: 'read', file: { shot, frame: whole, about: { takenAtMs, pressToFrameUs }, sentAs: note.format } };
 };
 
 const damaged = (why: string): FrameFileRead => ({ kind: 'damaged', why });

@@ -1,5 +1,5 @@
 import { picturePath, pictures, shelfOf, shelfPath } from './layout.ts';
-import { clearAway } from './room.ts';
+import { clearAway, removeIfThere } from './room.ts';
 import { type Deed, type DiskSteps, DiskTrouble } from './steps.ts';
 
 /** So many pictures can be caught in a row before a place must be made while somebody waits. */
@@ -26,6 +26,8 @@ export const createPlaces = (urgent: DiskSteps, idle: DiskSteps, found: readonly
   const ready = new Map<number, string>();
   const unused = new Set<number>(found);
   const stale = new Set<number>();
+  /** Empty frames of another format beside a picture. */
+  const leftovers: string[] = [];
   const shelves = new Set<number>();
 
   /** `inFile` makes the frame's file, between the folder and its durable name. */
@@ -45,7 +47,9 @@ export const createPlaces = (urgent: DiskSteps, idle: DiskSteps, found: readonly
   return {
     *write(shot, name, bytes) {
       const path = `${picturePath(shot)}/${name}`;
-      if (ready.get(shot) === name)
+      const there = ready.get(shot);
+      if (there !== undefined && there !== name) leftovers.push(`${picturePath(shot)}/${there}`);
+      if (there === name)
         try {
           return yield* urgent.put(path, bytes);
         } catch (error) {
@@ -72,6 +76,11 @@ export const createPlaces = (urgent: DiskSteps, idle: DiskSteps, found: readonly
         yield* make(idle, shot, idle.append(`${picturePath(shot)}/${name}`, new Uint8Array(0)));
         ready.set(shot, name);
         unused.add(shot);
+        return true;
+      }
+      const leftover = leftovers.shift();
+      if (leftover !== undefined) {
+        yield* removeIfThere(idle, leftover);
         return true;
       }
       for (const shot of stale) {

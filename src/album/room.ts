@@ -2,7 +2,7 @@ import type { Journal } from './journal.ts';
 import { numbersIn, picturePath, pictures, shelfName, shelfOf, shelfPath } from './layout.ts';
 import { type Deed, type DiskSteps, DiskTrouble } from './steps.ts';
 
-function* removeIfThere(steps: DiskSteps, path: string): Deed {
+export function* removeIfThere(steps: DiskSteps, path: string): Deed {
   try {
     yield* steps.remove(path);
   } catch (error) {

@@ -1,4 +1,4 @@
-import { readFileSync, statSync } from 'node:fs';
+import { existsSync, readFileSync, statSync } from 'node:fs';
 import { Fault } from '../parts/fault.ts';
 import { contradictions } from './consistent.ts';
 import { type Config, configSchema, defaultConfig } from './schema.ts';
@@ -13,6 +13,10 @@ export interface Loaded {
 
 /** Where the service has its configuration. */
 export const boardConfigPath = '/etc/slipshutter/slipshutter.json';
+
+/** The file that was named, or that of the service where there is one, or none. */
+export const findConfigPath = (named: string | undefined): string | null =>
+  named ?? (existsSync(boardConfigPath) ? boardConfigPath : null);
 
 const largestFileBytes = 4_000_000;
 

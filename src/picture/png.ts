@@ -33,7 +33,7 @@ const numbers = (length: number, fill: (view: DataView) => void): Uint8Array => 
 };
 
 /** International text chunk, uncompressed, in UTF-8. */
-const textChunk = (keyword: string, text: string): Uint8Array =>
+export const textChunk = (keyword: string, text: string): Uint8Array =>
   chunk(
     'iTXt',
     Buffer.concat([Buffer.from(keyword, 'latin1'), Uint8Array.of(0, 0, 0, 0, 0), Buffer.from(text, 'utf8')]),

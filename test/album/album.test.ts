@@ -78,7 +78,7 @@ describe('an album', () => {
     expect(life.keep(1, frameOf(1, { format: 'MJPEG', strideBytes: 0, data }))).toEqual({ kind: 'kept' });
     const recalled = life.recall(1);
     expect(recalled).toMatchObject({ kind: 'recalled', frame: { format: 'MJPEG', data: Buffer.from(data) } });
-    expect(disk.list('pictures/0000/000001')).toContain('frame.jpg');
+    expect(disk.list('pictures/0000/000001').sort()).toEqual(['about.json', 'frame.jpg']);
     // From now on places are made for the format that comes.
     expect(disk.list('pictures/0000/000002')).toContain('frame.jpg');
     expect(life.keep(2, frameOf(2, { format: 'MJPEG', data: Uint8Array.of(1, 2, 3) }))).toEqual({

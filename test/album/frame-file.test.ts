@@ -102,7 +102,7 @@ describe('a frame as a file', () => {
   });
 
   it('an about that every reader of JSON understands', () => {
-    expect(JSON.parse(aboutText({ shot: 3, frame: frameOf(3), about }))).toEqual({
+    expect(JSON.parse(aboutText({ shot: 3, frame: frameOf(3), about, sentAs: 'YUYV' }))).toEqual({
       shot: 3,
       takenAtMs: about.takenAtMs,
       pressToFrameUs: 41_234,
