@@ -1,5 +1,5 @@
 import { cast, createDepths, type Depths, raysInto, type View, viewTowards } from './cast.ts';
-import { dot, type Solid, sub, unit, type Vec } from './solid.ts';
+import { type Solid, scale, unit, type Vec } from './solid.ts';
 
 export interface Lighting {
   /** The lamp that throws shadows: where it hangs, and its light at one metre. */
@@ -12,39 +12,55 @@ export interface Lighting {
 }
 
 const shadowPx = 320;
+/** A place that the lamp's view doesn't cover: it is lit. */
+export const outside = -1;
+/** How far before a surface its own shadow may begin, m. */
+const biasM = 0.025;
 
 /** What the lamp sees: who is farther from it than that stands in shadow. */
 export const createShadow = () => {
   const depths = createDepths(shadowPx, shadowPx);
-  let view: View = viewTowards([0, 3, 0], [0, 1, 2], 1, shadowPx, shadowPx);
-  let soft = 1;
+  const at = new Float64Array(3);
+  /** Rows: right and up times the focal length, forward. */
+  const axes = new Float64Array(9);
+  const taps = new Int32Array(4);
+  let margin = 1;
   return {
     cast(lighting: Lighting, solids: readonly Solid[]) {
-      view = viewTowards(lighting.lamp.at, [0, 1.25, 2.6], shadowPx * 0.62, shadowPx, shadowPx);
-      soft = lighting.lamp.softPx;
+      const view = viewTowards(lighting.lamp.at, [0, 1.25, 2.6], shadowPx * 0.62, shadowPx, shadowPx);
+      at.set(view.origin);
+      axes.set([...scale(view.right, view.focalPx), ...scale(view.up, view.focalPx), ...view.forward]);
+      const near = Math.round(lighting.lamp.softPx * 0.4);
+      const far = Math.round(lighting.lamp.softPx);
+      margin = far + 1;
+      taps.set([-near * shadowPx - far, -far * shadowPx + near, near * shadowPx + far, far * shadowPx - near]);
       cast(view, solids, depths);
     },
-    /** Where a point falls on the shadow map: x, y in pixels and depth. */
-    place(point: Vec): Vec {
-      const from = sub(point, view.origin);
-      const depth = dot(from, view.forward);
-      return [
-        (dot(from, view.right) / depth) * view.focalPx + shadowPx / 2,
-        (-dot(from, view.up) / depth) * view.focalPx + shadowPx / 2,
-        depth,
-      ];
+    /** Index of a point's place on the lamp's view, or `outside`. */
+    placeOf(x: number, y: number, z: number): number {
+      const [dx, dy, dz] = [x - at[0], y - at[1], z - at[2]];
+      const depth = dx * axes[6] + dy * axes[7] + dz * axes[8];
+      const px = ((dx * axes[0] + dy * axes[1] + dz * axes[2]) / depth + shadowPx / 2) | 0;
+      const py = (-(dx * axes[3] + dy * axes[4] + dz * axes[5]) / depth + shadowPx / 2) | 0;
+      if (depth <= 0 || px < margin || py < margin || px >= shadowPx - margin || py >= shadowPx - margin)
+        return outside;
+      return py * shadowPx + px;
     },
+    /** Its distance from the lamp along the lamp's view, m. */
+    depthOf: (x: number, y: number, z: number): number =>
+      (x - at[0]) * axes[6] + (y - at[1]) * axes[7] + (z - at[2]) * axes[8],
     /** Part of the lamp that is seen from there, 0…1. */
-    lit(x: number, y: number, depth: number): number {
-      if (x < soft || y < soft || x >= shadowPx - soft || y >= shadowPx - soft) return 1;
-      const near = depth - 0.025;
-      let seen = 0;
-      for (let i = 0; i < 4; i++) {
-        const sx = (x + (i & 1 ? soft : -soft) * (i & 2 ? 0.4 : 1)) | 0;
-        const sy = (y + (i & 2 ? soft : -soft) * (i & 1 ? 1 : 0.4)) | 0;
-        if (depths.depth[sy * shadowPx + sx] > near) seen++;
-      }
-      return seen / 4;
+    lit(place: number, depth: number): number {
+      if (place === outside) return 1;
+      const near = depth - biasM;
+      const { depth: seen } = depths;
+      return (
+        ((seen[place + taps[0]] > near ? 1 : 0) +
+          (seen[place + taps[1]] > near ? 1 : 0) +
+          (seen[place + taps[2]] > near ? 1 : 0) +
+          (seen[place + taps[3]] > near ? 1 : 0)) *
+        0.25
+      );
     },
   };
 };
@@ -74,10 +90,14 @@ export const shade = (
       const px = start[0] + depth * (ahead[0] + x * acrossX[0] + y * downY[0]);
       const py = start[1] + depth * (ahead[1] + x * acrossX[1] + y * downY[1]);
       const pz = start[2] + depth * (ahead[2] + x * acrossX[2] + y * downY[2]);
-      let [lx, ly, lz] = [px, py, pz];
+      let lx = px;
+      let ly = py;
+      let lz = pz;
       if (solid.kind === 'drum') {
-        if (Math.abs(py) > 0.9999) [lx, ly, lz] = [0, py, 0];
-        else
+        if (Math.abs(py) > 0.9999) {
+          lx = 0;
+          lz = 0;
+        } else
           ly =
             -((solid.head - solid.foot) / 2) * ((solid.foot + solid.head) / 2 + ((solid.head - solid.foot) / 2) * py);
       }
@@ -103,8 +123,10 @@ export const shade = (
       let light = lighting.below + (lighting.above - lighting.below) * (0.5 + 0.5 * ny);
       let shine = 0;
       if (facing > 0) {
-        const [sx, sy, sz] = shadow.place([wx + nx * 0.01, wy + ny * 0.01, wz + nz * 0.01]);
-        const seen = shadow.lit(sx, sy, sz);
+        const fx = wx + nx * 0.01;
+        const fy = wy + ny * 0.01;
+        const fz = wz + nz * 0.01;
+        const seen = shadow.lit(shadow.placeOf(fx, fy, fz), shadow.depthOf(fx, fy, fz));
         light += (seen * lamp.power * facing) / square;
         if (solid.material.gloss && seen > 0) {
           // Halfway between lamp and lens (Blinn).

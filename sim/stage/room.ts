@@ -1,5 +1,5 @@
 import type { Chance } from '../random.ts';
-import type { Lighting, Shadow } from './light.ts';
+import { type Lighting, outside, type Shadow } from './light.ts';
 import { ball, drum, type Solid, type Vec } from './solid.ts';
 
 /** Where the back wall stands. */
@@ -97,7 +97,8 @@ export const createBackdrop = (
   const byLamp = new Float32Array(pixels);
   const byBulbs = new Float32Array(pixels);
   const steady = new Float32Array(pixels);
-  const places = new Float32Array(pixels * 3);
+  const places = new Int32Array(pixels);
+  const depths = new Float32Array(pixels);
   for (let py = 0; py < heightPx; py++) {
     for (let px = 0; px < widthPx; px++) {
       const i = py * widthPx + px;
@@ -114,16 +115,14 @@ export const createBackdrop = (
         byBulbs[i] += (albedo * 0.012) / (near + 0.02) ** 1.5 / 8 + 0.004 / (near + 0.0012) / 8;
       }
       byBulbs[i] *= options.bulbPower;
-      places.set(shadow.place([x, y, wallZ]), i * 3);
+      places[i] = byLamp[i] > 0 ? shadow.placeOf(x, y, wallZ) : outside;
+      depths[i] = shadow.depthOf(x, y, wallZ);
     }
   }
   return {
     paint(now, twinkle, into) {
       for (let i = 0; i < pixels; i++) {
-        into[i] =
-          steady[i] +
-          byBulbs[i] * twinkle +
-          (byLamp[i] > 0 ? byLamp[i] * now.lit(places[i * 3], places[i * 3 + 1], places[i * 3 + 2]) : 0);
+        into[i] = steady[i] + byBulbs[i] * twinkle + byLamp[i] * now.lit(places[i], depths[i]);
       }
     },
   };
