@@ -23,4 +23,9 @@ export const table: readonly TableRow[] = [
   { name: 'wedge', summary: 'a step wedge, and the tone curve from it', load: () => import('./wedge.ts') },
   { name: 'album', summary: 'the pictures that were taken', load: () => import('./album.ts') },
   { name: 'gather', summary: 'scanned strips back to pictures', load: () => import('./gather.ts') },
+  {
+    name: 'enlist',
+    summary: 'put service, user and rules on this board, or take them away',
+    load: () => import('./enlist.ts'),
+  },
 ];
