@@ -4,7 +4,12 @@ import { build } from 'esbuild';
 
 rmSync('dist', { recursive: true, force: true });
 await build({
-  entryPoints: { slipshutter: 'src/cli/main.ts', bench: 'test/bench/bench.ts' },
+  entryPoints: {
+    slipshutter: 'src/cli/main.ts',
+    bench: 'test/bench/bench.ts',
+    'supervisor-thread': 'src/linux/supervisor-thread.ts',
+    'darkroom-thread': 'src/linux/darkroom-thread.ts',
+  },
   outdir: 'dist',
   outExtension: { '.js': '.mjs' },
   bundle: true,

@@ -1,6 +1,6 @@
 import type { Undo } from '../parts/clock.ts';
 import { Fault } from '../parts/fault.ts';
-import type { Shutter } from '../parts/shutter.ts';
+import type { Shutter, ShutterSaid } from '../parts/shutter.ts';
 import type { OutputLine } from './gpio/lines.ts';
 import type { Supervisor } from './supervisor.ts';
 import type { Timing } from './timing.ts';
@@ -11,8 +11,18 @@ export interface CoilLimits {
   dutyPercent: number;
 }
 
-export interface BoardShutter extends Shutter {
+export interface BoardShutter extends Required<Shutter> {
   close(): void;
+}
+
+export interface ShutterOptions {
+  timing: Timing;
+  line: OutputLine;
+  limits: CoilLimits;
+  supervisor: Supervisor | null;
+  /** A limit had to act: how long the coil was on. */
+  onLimit(onUs: number): void;
+  fromMonotonicUs(stampUs: number): number;
 }
 
 const dutyWindowUs = 10_000_000;
@@ -21,15 +31,11 @@ const leastPulseUs = 1000;
 
 /**
  * The coil's gate. Its limits hold by time as it passes, not by logical time: this part's own timer lets go, and the
- * supervisor does where the event loop is late. `onLimit` hears how long the coil was on when a limit had to act.
+ * supervisor does where the event loop is late.
  */
-export const createShutter = (
-  timing: Timing,
-  line: OutputLine,
-  limits: CoilLimits,
-  supervisor: Supervisor | null,
-  onLimit: (onUs: number) => void,
-): BoardShutter => {
+export const createShutter = (options: ShutterOptions): BoardShutter => {
+  const { timing, line, limits, supervisor } = options;
+  const listeners = new Set<(said: ShutterSaid) => void>();
   const pulses: { fromUs: number; toUs: number }[] = [];
   let onSinceUs: number | null = null;
   let actedBefore = 0;
@@ -47,12 +53,12 @@ export const createShutter = (
     line.set(false);
     // Only now: should the line not have taken it, the supervisor still tries at the deadline.
     supervisor?.off();
-    const nowUs = timing.nowUs();
-    // What the supervisor ended was shorter than this; counting it whole errs to the safe side.
-    pulses.push({ fromUs: onSinceUs, toUs: nowUs });
     const bySupervisor = supervisor !== null && supervisor.acted !== actedBefore;
-    if (byLimit || bySupervisor) onLimit(nowUs - onSinceUs);
+    const offUs = bySupervisor ? supervisor.actedAtUs : timing.nowUs();
+    pulses.push({ fromUs: onSinceUs, toUs: offUs });
+    if (byLimit || bySupervisor) options.onLimit(offUs - onSinceUs);
     onSinceUs = null;
+    for (const heard of listeners) heard({ kind: 'released', atUs: options.fromMonotonicUs(offUs) });
   };
 
   return {
@@ -84,6 +90,10 @@ export const createShutter = (
       }
     },
     release: () => release(false),
+    listen(heard) {
+      listeners.add(heard);
+      return () => void listeners.delete(heard);
+    },
     close() {
       if (closed) return;
       release(false);

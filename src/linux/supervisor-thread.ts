@@ -9,7 +9,7 @@ import { needLibc } from './native.ts';
 import { cell, type SupervisorData, sharedCells } from './supervisor.ts';
 
 const { shared, letGo } = workerData as SupervisorData;
-const { cells, deadlineUs } = sharedCells(shared);
+const { cells, deadlineUs, actedAtUs } = sharedCells(shared);
 const nowUs = () => Number(process.hrtime.bigint() / 1000n);
 
 const openLine = (): { fd: number; release(): void } => {
@@ -37,6 +37,7 @@ for (;;) {
   if (leftMs > 0 && Atomics.wait(cells, cell.pulse, pulse, leftMs) !== 'timed-out') continue;
   if (Atomics.load(cells, cell.pulse) !== pulse) continue;
   line.release();
+  actedAtUs[0] = nowUs();
   Atomics.add(cells, cell.acted, 1);
   Atomics.wait(cells, cell.pulse, pulse);
 }

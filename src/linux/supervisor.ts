@@ -8,11 +8,13 @@ export interface SupervisorData {
 
 /** Shared with the thread. `pulse` counts: odd while the coil is on, negative to end; `up` once it watches; `acted` how often it let go. */
 export const cell = { pulse: 0, up: 1, acted: 2 } as const;
-const sharedBytes = 24;
+const sharedBytes = 32;
 const longestCloseMs = 200;
 export const sharedCells = (shared: SharedArrayBuffer) => ({
   cells: new Int32Array(shared, 0, 3),
   deadlineUs: new Float64Array(shared, 16, 1),
+  /** When the thread last let go. */
+  actedAtUs: new Float64Array(shared, 24, 1),
 });
 
 export interface Supervisor {
@@ -20,6 +22,8 @@ export interface Supervisor {
   readonly up: boolean;
   /** How often it had to let the line go. */
   readonly acted: number;
+  /** When it last did, CLOCK_MONOTONIC. */
+  readonly actedAtUs: number;
   /** Before the line is driven: let it go at `deadlineUs` (CLOCK_MONOTONIC) unless `off` was called. */
   on(deadlineUs: number): void;
   off(): void;
@@ -29,7 +33,7 @@ export interface Supervisor {
 /** A thread that lets the coil go when the event loop doesn't. `onEnd` is called if it ends by itself; it is started again. */
 export const createSupervisor = (letGo: LetGo, threadFile: string | URL, onEnd: (why: string) => void): Supervisor => {
   const shared = new SharedArrayBuffer(sharedBytes);
-  const { cells, deadlineUs } = sharedCells(shared);
+  const { cells, deadlineUs, actedAtUs } = sharedCells(shared);
   let closed = false;
   const data: SupervisorData = { shared, letGo };
   const start = () => {
@@ -58,6 +62,9 @@ export const createSupervisor = (letGo: LetGo, threadFile: string | URL, onEnd: 
     },
     get acted() {
       return Atomics.load(cells, cell.acted);
+    },
+    get actedAtUs() {
+      return actedAtUs[0];
     },
     on(at) {
       deadlineUs[0] = at;

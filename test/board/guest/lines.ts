@@ -57,7 +57,14 @@ for (const access of ['chip', 'sysfs'] as const) {
     });
     while (!supervisor.up) await sleep(10);
     const trace = createTracepoint();
-    const shutter = createShutter(timing, line, shutterLimits, supervisor, () => {});
+    const shutter = createShutter({
+      timing,
+      line,
+      limits: shutterLimits,
+      supervisor,
+      onLimit() {},
+      fromMonotonicUs: stampUs => stampUs,
+    });
     return {
       ...time,
       shutter,

@@ -1,0 +1,47 @@
+import { existsSync } from 'node:fs';
+import { boardConfigPath, loadConfig } from '../config/load.ts';
+import { loadProfile } from '../config/load-profile.ts';
+import { runDaemon } from '../linux/daemon.ts';
+import { letGoOfLines } from '../linux/let-go.ts';
+import { createBoardRig } from '../linux/rig.ts';
+import type { Command, Given, Io } from './command.ts';
+import { version } from './version.ts';
+
+const text = (value: unknown): string | null => (typeof value === 'string' ? value : null);
+
+const run = async (given: Given, io: Io): Promise<number> => {
+  const path = text(given.values.config) ?? (existsSync(boardConfigPath) ? boardConfigPath : null);
+  const { config } = loadConfig(path);
+  if (given.values['let-go']) {
+    for (const why of letGoOfLines(config)) io.err(`slipshutter: ${why}\n`);
+    return 0;
+  }
+  return runDaemon({
+    config,
+    profile: loadProfile(config.printer.profile, path),
+    version,
+    configName: path ?? 'defaults',
+    recordFile: text(given.values.record),
+    createRig: createBoardRig,
+    write: line => void process.stdout.write(line),
+    signal: io.signal,
+  });
+};
+
+const command: Command = {
+  name: 'run',
+  summary: 'the camera itself, as a service',
+  usage: '[--config FILE] [--record FILE] [--let-go]',
+  detail: `Opens the parts of the board and takes pictures until it is told to end (SIGTERM, SIGINT): then it finishes the print or
+parks it, and lets go of every line. The log goes to the output, one JSON object a line; see slipshutter listen.
+
+  slipshutter run --config /etc/slipshutter/slipshutter.json
+`,
+  options: {
+    config: { type: 'string', value: 'FILE', help: `configuration (default: ${boardConfigPath}, if it is there)` },
+    record: { type: 'string', value: 'FILE', help: 'record every input, for slipshutter replay' },
+    'let-go': { type: 'boolean', help: 'only put coil, lamp and motor at rest, and end: after a crash' },
+  },
+  run,
+};
+export default command;

@@ -1,0 +1,20 @@
+/** The darkroom's thread: one developer, reckoned once, then a picture at a time. */
+import { parentPort, workerData } from 'node:worker_threads';
+import { createDeveloper, type DevelopSettings } from '../picture/develop.ts';
+import type { DarkroomAnswer, DarkroomRequest } from './darkroom.ts';
+
+const developer = createDeveloper(workerData as DevelopSettings);
+
+const answer = ({ id, frame, caption }: DarkroomRequest): DarkroomAnswer => {
+  try {
+    return { id, said: { kind: 'developed', dots: developer.develop(frame, caption) } };
+  } catch (error) {
+    return { id, said: { kind: 'failed', why: (error as Error).message } };
+  }
+};
+
+parentPort?.on('message', (request: DarkroomRequest) => {
+  const { id, said } = answer(request);
+  const bytes = said.kind === 'developed' ? [said.dots.data.buffer as ArrayBuffer] : [];
+  parentPort?.postMessage({ id, said }, bytes);
+});
