@@ -94,7 +94,13 @@ export const rehearse = (options: RehearsalOptions): Rehearsal => {
     recordings.push(lines);
     const startedAtMs = life.clock.wallMs();
     recorder = createRecorder({
-      header: headerOf({ config, profile, startedAtMs, shutterSays: false, seed: script.seed }),
+      header: headerOf({
+        config,
+        profile,
+        startedAtMs,
+        shutterSays: life.shutter.listen !== undefined,
+        seed: script.seed,
+      }),
       write: line => lines.push(line),
     });
     rig.life.record(recorder.sink);

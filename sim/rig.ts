@@ -181,7 +181,11 @@ export const createVirtualRig = (options: VirtualRigOptions): VirtualRig => {
       button: {
         listen: heard => button.button.listen(said => heard({ ...said, atUs: life.fromWorld(said.atUs) })),
       },
-      shutter: { energise: act(shutter.energise), release: act(shutter.release) },
+      shutter: {
+        energise: act(shutter.energise),
+        release: act(shutter.release),
+        listen: heard => shutter.listen(said => heard({ ...said, atUs: life.fromWorld(said.atUs) })),
+      },
       webcam: {
         open: webcam.open,
         watch: heard => webcam.watch(frame => heard(ownStamps(frame))),

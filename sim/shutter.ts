@@ -1,6 +1,6 @@
 import type { Clock, Undo } from '../src/parts/clock.ts';
 import { Fault } from '../src/parts/fault.ts';
-import type { Shutter } from '../src/parts/shutter.ts';
+import type { Shutter, ShutterSaid } from '../src/parts/shutter.ts';
 import type { VirtualSupply } from './supply.ts';
 import type { Traces } from './traces.ts';
 
@@ -15,7 +15,7 @@ export interface CoilFigures {
   nominalVolts: number;
 }
 
-export interface VirtualShutter extends Shutter {
+export interface VirtualShutter extends Required<Shutter> {
   /** Whether blades were before the lens at any time between the two stamps, and how much of that time, 0…1. */
   crossing(fromUs: number, toUs: number): number;
   temperatureC(): number;
@@ -53,6 +53,7 @@ export const createVirtualShutter = (
   figures: CoilFigures,
   supply: VirtualSupply,
 ): VirtualShutter => {
+  const listeners = new Set<(said: ShutterSaid) => void>();
   const coldAmps = figures.nominalVolts / figures.coilOhm;
   const pulses: { fromUs: number; toUs: number }[] = [];
   const shadows: { fromUs: number; toUs: number }[] = [];
@@ -106,6 +107,7 @@ export const createVirtualShutter = (
     supply.draw('coil', 0);
     traces.record('coil', 0);
     if (byLimit) traces.record('coil-limit', onUs);
+    for (const heard of listeners) heard({ kind: 'released', atUs: clock.nowUs() });
     if (!pulledIn) return;
     pulledIn = false;
     const tauUs = (figures.coilMh * 1000) / ohm();
@@ -142,6 +144,10 @@ export const createVirtualShutter = (
       stopArmature = clock.after(riseUs + travelUs, showBlades);
     },
     release: () => release(),
+    listen(heard) {
+      listeners.add(heard);
+      return () => void listeners.delete(heard);
+    },
     crossing(fromUs, toUs) {
       if (toUs <= fromUs) return 0;
       const dark = shadows.reduce(
@@ -163,6 +169,9 @@ export const createVirtualShutter = (
     jam(now) {
       jammed = now;
     },
-    powerOff: () => release(),
+    powerOff() {
+      listeners.clear();
+      release();
+    },
   };
 };
