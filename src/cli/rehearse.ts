@@ -12,9 +12,9 @@ import { openOutFolder } from './out-folder.ts';
 import { packageFile } from './package-file.ts';
 import { createProgress } from './progress.ts';
 
-const text = (value: unknown): string | undefined => (typeof value === 'string' ? value : undefined);
+export const text = (value: unknown): string | undefined => (typeof value === 'string' ? value : undefined);
 
-const wholeOption = (given: Given, name: string, from: number, to: number): number | undefined => {
+export const wholeOption = (given: Given, name: string, from: number, to: number): number | undefined => {
   const value = text(given.values[name]);
   if (value === undefined) return undefined;
   if (!/^\d+$/.test(value) || Number(value) < from || Number(value) > to)
@@ -65,7 +65,7 @@ const scriptOf = async (given: Given): Promise<{ script: Script; name: string }>
   return { script: seed === undefined ? script : { ...script, seed }, name: file };
 };
 
-const loadPhotos = async (folder: string | undefined) => {
+export const loadPhotos = async (folder: string | undefined) => {
   if (folder === undefined) return [];
   const { decodePhoto } = await import('../picture/image.ts');
   let names: string[];
@@ -213,6 +213,7 @@ Without a script: the demo party. The same seed gives the same bytes.
     party: { type: 'string', value: 'random', help: 'draw a party of faults from the seed' },
     presses: { type: 'string', value: 'N', help: 'so many calm presses instead of a script' },
     live: { type: 'boolean', help: 'a camera to play with, in the terminal and in the browser of this machine' },
+    port: { type: 'string', value: 'N', help: 'with --live: port of the page on 127.0.0.1, 0 for any that is free' },
   },
   run,
 };
