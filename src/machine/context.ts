@@ -56,7 +56,6 @@ export interface Context {
   /** When the step of the output began whose length the log gives, when its waiting began; µs. */
   developUs: number;
   printUs: number;
-  sealUs: number;
   waitingUs: number;
   /** Paper that the body in hand took, dot lines; 0 where only a tail is printed. */
   bodyLines: number;
@@ -74,6 +73,8 @@ export interface Context {
   rollTouched: boolean;
   /** Paper to be moved, mm; negative is back. */
   jogMm: number;
+  /** Since when marks can't be written, µs; null while they can. */
+  unwrittenUs: number | null;
   /** Answers that the album still owes. */
   owed: number;
 }
@@ -102,7 +103,6 @@ export const initialContext = (pictureMm: number): Context => ({
   lastPrinted: null,
   developUs: 0,
   printUs: 0,
-  sealUs: 0,
   waitingUs: 0,
   bodyLines: 0,
   pictureMm,
@@ -114,6 +114,7 @@ export const initialContext = (pictureMm: number): Context => ({
   rollLow: false,
   rollTouched: false,
   jogMm: 0,
+  unwrittenUs: null,
   owed: 0,
 });
 

@@ -7,7 +7,7 @@ import type { World } from './world.ts';
  * What is known of the parts, in one place: this region takes in everything they say, whatever the other regions are
  * doing. It has one state and comes first, so that the others see the facts as they are after the input.
  */
-export const factsRegion = (kit: Kit, { log, roll, profile, rig: { album } }: World) => {
+export const factsRegion = (kit: Kit, { log, roll, profile, rig: { album, clock } }: World) => {
   const answered = kit.assign({ owed: ({ context }) => context.owed - 1 });
   const paperMoved = kit.createAction(({ event }) => {
     if (!('paperLines' in event) || event.paperLines === 0) return;
@@ -76,10 +76,11 @@ export const factsRegion = (kit: Kit, { log, roll, profile, rig: { album } }: Wo
               assign(({ context, event }) => ({ queue: settleKept(context.queue, event.shot, 'no') })),
             ],
           },
-          'mark.done': { actions: answered },
+          'mark.done': { actions: [answered, assign({ unwrittenUs: null })] },
           'mark.failed': {
             actions: [
               answered,
+              assign(({ context }) => ({ unwrittenUs: context.unwrittenUs ?? clock.nowUs() })),
               ({ event: { shot, mark, why } }) => log('part-fault', { part: 'album', why: `${mark} ${shot}: ${why}` }),
             ],
           },

@@ -16,7 +16,7 @@ export const fixedMs = {
   unkeptShown: 4000,
   /** An album that doesn't answer for this long can't vouch for the picture. */
   keep: 10_000,
-  /** A mark that couldn't be written is tried again, and given up after the second time. */
+  /** A mark that couldn't be written is tried again; once none could be for the second time, they are given up. */
   markAgain: 2000,
   unwritten: 60_000,
   /** Loading that nobody goes on with, while paper lies in the printer. */
@@ -61,10 +61,13 @@ export const createKit = (world: World) => {
       inMemory: ({ context }) => context.queue[0]?.inMemory ?? false,
       mustRest: () => engine.restUs() > 0,
       needsNoMark: ({ context }) => context.queue[0]?.again === true || context.queue[0]?.kept === 'no',
-      sealedLongEnough: ({ context }) => rig.clock.nowUs() - context.sealUs >= fixedMs.unwritten * 1000,
+      triedLongEnough: ({ context: { unwrittenUs } }) =>
+        unwrittenUs !== null && rig.clock.nowUs() - unwrittenUs >= fixedMs.unwritten * 1000,
       safeInAlbum: ({ context }) => context.queue[0]?.kept === 'yes',
-      answersFirst: ({ context, event }) =>
+      answersClosing: ({ context, event }) =>
         'mark' in event && event.mark === 'closing' && event.shot === context.queue[0]?.shot,
+      answersPrinted: ({ context, event }) =>
+        'mark' in event && event.mark === 'printed' && event.shot === context.queue[0]?.shot,
 
       back: ({ context }) => context.jogMm < 0,
       paperFree: not(or([stateIn('#printing'), stateIn('#sealing'), stateIn('#presenting')])),
@@ -81,7 +84,8 @@ export const createKit = (world: World) => {
         stateIn('#recalling'),
         stateIn('#developing'),
         stateIn('#resting'),
-        stateIn('#unwritten'),
+        stateIn('#unsealed'),
+        stateIn('#unfiled'),
         stateIn('#waiting'),
       ]),
       nothingOwed: ({ context }) => context.owed === 0,

@@ -37,8 +37,7 @@ export const outputRegion = (kit: Kit, world: World) => {
     for (const shot of memory.frames.keys())
       if (!needed.has(shot) && shot !== lastPrinted?.shot) memory.frames.delete(shot);
   });
-  const startedAt = (step: 'developUs' | 'printUs' | 'sealUs' | 'waitingUs') =>
-    kit.assign({ [step]: () => clock.nowUs() });
+  const startedAt = (step: 'developUs' | 'printUs' | 'waitingUs') => kit.assign({ [step]: () => clock.nowUs() });
   /** A picture that can't be made ready lets the others pass and is tried again later, though not forever. */
   const notReady = (part: string) => ({
     target: 'idle' as const,
@@ -95,14 +94,15 @@ export const outputRegion = (kit: Kit, world: World) => {
       });
       if (roll.nearEnd(pictureMm) && !rollLow) log('near-end', { paperLeftMm: Math.round(roll.leftMm()) });
     }),
-    kit.assign(({ context: { queue, pictureMm } }) => ({
-      lastPrinted: queue[0],
-      queue: queue.slice(1),
+    kit.assign(({ context: { pictureMm } }) => ({
       dotsOf: null,
       bodyLines: 0,
       rollLow: roll.nearEnd(pictureMm),
       unexplained: 0,
     })),
+  ];
+  const putAway = [
+    kit.assign(({ context: { queue } }) => ({ lastPrinted: queue[0], queue: queue.slice(1) })),
     forgetFrames,
   ];
 
@@ -238,7 +238,6 @@ export const outputRegion = (kit: Kit, world: World) => {
       },
       sealing: {
         id: 'sealing',
-        entry: startedAt('sealUs'),
         initial: 'unsure',
         states: {
           unsure: {
@@ -250,18 +249,16 @@ export const outputRegion = (kit: Kit, world: World) => {
           marking: {
             entry: duty.markClosing,
             on: {
-              'mark.done': { guard: 'answersFirst', target: '#presenting' },
-              'mark.failed': { guard: 'answersFirst', target: 'unwritten' },
+              'mark.done': { guard: 'answersClosing', target: '#presenting' },
+              'mark.failed': { guard: 'answersClosing', target: 'unwritten' },
             },
           },
           // A cut between an unwritten mark and the next start would print the picture a second time, so the disk gets
           // a while to heal. After that what can't be written is remembered for as long as this program runs.
           unwritten: {
-            id: 'unwritten',
+            id: 'unsealed',
             on: { 'album.healed': 'marking' },
-            after: {
-              markAgain: [{ guard: 'sealedLongEnough', target: '#presenting' }, { target: 'marking' }],
-            },
+            after: { markAgain: [{ guard: 'triedLongEnough', target: '#presenting' }, { target: 'marking' }] },
           },
         },
       },
@@ -271,10 +268,33 @@ export const outputRegion = (kit: Kit, world: World) => {
         invoke: { src: 'tail', id: 'tail', input: ({ context }) => first(context), onError: printerFailed },
         on: {
           'tail.done': [
-            { guard: 'needsNoMark', target: 'idle', actions: printed },
-            { target: 'idle', actions: [...duty.markPrinted, ...printed] },
+            { guard: 'needsNoMark', target: 'idle', actions: [...printed, ...putAway] },
+            { target: 'filing', actions: printed },
           ],
           'tail.stopped': cut,
+        },
+      },
+      // Nothing else goes on paper before this is written: a second tail would close the wrong picture.
+      filing: {
+        initial: 'marking',
+        states: {
+          marking: {
+            entry: duty.markPrinted,
+            on: {
+              'mark.done': { guard: 'answersPrinted', target: '#output-idle', actions: putAway },
+              'mark.failed': { guard: 'answersPrinted', target: 'unwritten' },
+            },
+          },
+          unwritten: {
+            id: 'unfiled',
+            on: { 'album.healed': 'marking' },
+            after: {
+              markAgain: [
+                { guard: 'triedLongEnough', target: '#output-idle', actions: putAway },
+                { target: 'marking' },
+              ],
+            },
+          },
         },
       },
     },

@@ -62,6 +62,9 @@ const among = (state: string, names: readonly string[]): boolean => {
   return names.includes(dot < 0 ? state : state.slice(0, dot));
 };
 
+/** A mark waits for the disk to heal. */
+const isUnwritten = (output: string): boolean => output.endsWith('.unwritten');
+
 const gravest = (facts: SignalFacts): WaitingReason | undefined => waitingReasons(facts)[0];
 
 interface Row {
@@ -84,7 +87,7 @@ const rows: readonly Row[] = [
     shows: facts => gravest(facts) ?? 'pausing',
     when: ({ output }, facts) =>
       among(output, ['waiting']) ||
-      output === 'sealing.unwritten' ||
+      isUnwritten(output) ||
       (among(output, ['idle', 'biding']) && gravest(facts) !== undefined),
   },
   { shows: 'resting', when: ({ output }) => output === 'resting' },
@@ -100,9 +103,9 @@ const rows: readonly Row[] = [
 /** The lens moves while the camera works on a picture, and never while it looks: that would spoil the frame. */
 const racks = ({ exposure, output }: States, { supplyLow }: SignalFacts): boolean =>
   !supplyLow &&
-  output !== 'sealing.unwritten' &&
+  !isUnwritten(output) &&
   !among(exposure, ['firing', 'grabbing']) &&
-  among(output, ['recalling', 'developing', 'printing', 'sealing', 'presenting']);
+  among(output, ['recalling', 'developing', 'printing', 'sealing', 'presenting', 'filing']);
 
 /** What lamp and motor do, from where the regions are: the one place that decides it. */
 export const signalsOf = (states: States, facts: SignalFacts): Signals => {

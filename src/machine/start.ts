@@ -31,6 +31,8 @@ export interface MachineOptions {
 export interface RunningMachine {
   send(input: ServiceInput): void;
   states(): States;
+  /** How many frames are held in memory: what is on its way to paper, and the last one printed. */
+  framesHeld(): number;
   /** Calls once, when the machine has closed and let go of everything. */
   closed(heard: () => void): Undo;
   /** Lets go of everything at once, wherever it is. */
@@ -73,6 +75,12 @@ export const startMachine = (options: MachineOptions): RunningMachine => {
     world.held.clear();
     player.stop();
   };
+  const broke = (error: unknown) => {
+    letGo();
+    if (!options.onBroken) throw error;
+    options.onBroken(error);
+  };
+
   actor.subscribe({
     next({ value, context }) {
       const next = statesOf(value);
@@ -81,13 +89,14 @@ export const startMachine = (options: MachineOptions): RunningMachine => {
       facts = context;
       if (!moved) return;
       states = next;
-      options.onTransition?.(states);
+      try {
+        options.onTransition?.(states);
+      } catch (error) {
+        actor.stop();
+        broke(error);
+      }
     },
-    error(error) {
-      letGo();
-      if (!options.onBroken) throw error;
-      options.onBroken(error);
-    },
+    error: broke,
     complete() {
       letGo();
       for (const heard of [...listeners]) heard();
@@ -101,6 +110,7 @@ export const startMachine = (options: MachineOptions): RunningMachine => {
       if (actor.getSnapshot().status === 'active') actor.send(input);
     },
     states: () => states,
+    framesHeld: () => world.memory.frames.size,
     closed(heard) {
       const once = () => heard();
       listeners.add(once);

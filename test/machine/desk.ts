@@ -33,6 +33,12 @@ export const frameAt = (exposureStartUs: number, sequence = 0, exposureUs = 10_0
   data: new Uint8Array(4),
 });
 
+/** What album and darkroom say when it didn't work. */
+interface Failed {
+  kind: 'failed';
+  why: string;
+}
+
 export const someDots: Dots = { widthDots: 8, heightDots: 2, strideBytes: 1, data: Uint8Array.of(0xf0, 0x00) };
 
 export type Logged = { [E in EventName]: { event: E; atUs: number; fields: FieldsOf<E> } }[EventName];
@@ -82,6 +88,8 @@ export interface Desk {
     paperMm: number;
     newRolls: number;
     rollUsedMm: number;
+    /** Marks that became durable. */
+    durable: [number, PrintMark][];
     undone: string[];
   };
   coilOn(): boolean;
@@ -121,6 +129,10 @@ export interface DeskOptions {
   wallAtStartMs?: number;
   machine?: Partial<MachineOptions>;
   framePeriodUs?: number;
+  /** Answers that parts give instead of success while set; may be changed while the machine runs. */
+  failing?: Partial<Record<'keep' | 'mark' | 'recall' | 'develop', boolean>>;
+  /** A job is cut when the printer gets into trouble, and one that begins then is cut at once. */
+  jobsStopWhenTroubled?: boolean;
   /** A shutter of the test's own. */
   shutter?: (clock: VirtualClock) => Shutter;
   onKeep?: (about: About) => void;
@@ -151,6 +163,7 @@ export const createDesk = (options: DeskOptions = {}): Desk => {
     paperMm: 0,
     newRolls: 0,
     rollUsedMm: 0,
+    durable: [],
     undone: [],
   };
   const fails = (what: NonNullable<DeskOptions['throws']>[number]) => {
@@ -181,17 +194,26 @@ export const createDesk = (options: DeskOptions = {}): Desk => {
     });
     clock.after(options.framePeriodUs ?? 33_333, frames);
   };
-  /** Answers after a while unless the part is answered for by hand or undone. */
-  const later = <Said>(
+  /** A part's answer after a while, or by hand; undone, it never comes. */
+  const answer = <Said>(
     part: 'keep' | 'mark' | 'develop' | 'recall',
     afterUs: number,
-    answer: () => void,
-    hold: (a: (said: Said) => void) => void,
-    heard: (said: Said) => void,
+    well: () => Said,
+    heard: (said: Said | Failed) => void,
+    hold: (heard: (said: Said | Failed) => void) => void,
   ): Undo => {
-    if (!byHand.has(part)) return clock.after(afterUs, answer);
-    hold(heard);
-    return () => {};
+    fails(part);
+    const done = (said: Said | Failed) => {
+      running.delete(part);
+      heard(said);
+    };
+    if (byHand.has(part)) {
+      hold(done);
+      return () => {};
+    }
+    return clock.after(afterUs, () =>
+      done(options.failing?.[part] ? { kind: 'failed', why: `${part} fails` } : well()),
+    );
   };
 
   const job = (kind: 'body' | 'tail' | 'feed', shot: number, lines: number, heard: (said: JobSaid) => void): Undo => {
@@ -201,22 +223,34 @@ export const createDesk = (options: DeskOptions = {}): Desk => {
       return begun(kind);
     }
     const stops: Undo[] = [];
+    const over = (said: JobSaid) => {
+      cutJob = () => {};
+      running.delete(kind);
+      for (const stop of stops) stop();
+      heard(said);
+    };
+    if (options.jobsStopWhenTroubled) {
+      cutJob = () => over({ kind: 'stopped', paperLines: 7 });
+      if (troubled()) stops.push(clock.after(0, () => cutJob()));
+    }
     stops.push(clock.after(50_000, () => heard({ kind: 'progress', lines: 1, ofLines: lines })));
     stops.push(clock.after(90_000, () => heard({ kind: 'progress', lines: 2, ofLines: lines })));
     stops.push(
       clock.after(kind === 'body' ? 1_500_000 : 300_000, () => {
-        running.delete(kind);
         if (kind === 'body') seen.bodies.push(shot);
         if (kind === 'tail') seen.tails.push(shot);
         if (kind === 'feed') seen.fed.push(lines);
-        heard({ kind: 'done', paperLines: lines });
+        over({ kind: 'done', paperLines: lines });
       }),
     );
     return begun(kind, () => {
+      cutJob = () => {};
       for (const stop of stops) stop();
     });
   };
   let inHand = 0;
+  let cutJob = () => {};
+  const troubled = () => Object.entries(condition).some(([name, holds]) => holds && name !== 'nearEnd');
 
   const machine = startMachine({
     rig: {
@@ -255,21 +289,17 @@ export const createDesk = (options: DeskOptions = {}): Desk => {
       },
       darkroom: {
         develop(_frame, { shot }, heard) {
-          fails('develop');
-          inHand = shot;
-          return begun(
+          const stop = answer<DarkroomSaid>(
             'develop',
-            later<DarkroomSaid>(
-              'develop',
-              200_000,
-              () => {
-                running.delete('develop');
-                heard({ kind: 'developed', dots: someDots });
-              },
-              answer => pending.develop.push({ shot, answer }),
-              heard,
-            ),
+            200_000,
+            () => ({ kind: 'developed', dots: someDots }),
+            said => {
+              inHand = shot;
+              heard(said);
+            },
+            held => pending.develop.push({ shot, answer: held }),
           );
+          return begun('develop', stop);
         },
       },
       lamp: {
@@ -291,46 +321,41 @@ export const createDesk = (options: DeskOptions = {}): Desk => {
           return begun('album');
         },
         keep(shot, _frame, about, heard) {
-          fails('keep');
           options.onKeep?.(about);
-          later<KeepSaid>(
+          answer<KeepSaid>(
             'keep',
             30_000,
             () => {
               seen.kept.push(shot);
-              heard({ kind: 'kept' });
+              return { kind: 'kept' };
             },
-            answer => pending.keep.push({ shot, answer }),
             heard,
+            held => pending.keep.push({ shot, answer: held }),
           );
         },
         mark(shot, mark, heard) {
-          fails('mark');
-          seen.marks.push([shot, mark]);
-          later<KeepSaid>(
+          answer<KeepSaid>(
             'mark',
             5000,
-            () => heard({ kind: 'kept' }),
-            answer => pending.mark.push({ shot, mark, answer }),
+            () => {
+              seen.durable.push([shot, mark]);
+              return { kind: 'kept' };
+            },
             heard,
+            held => pending.mark.push({ shot, mark, answer: held }),
           );
+          seen.marks.push([shot, mark]);
         },
         keepDots() {},
         recall(shot, heard) {
-          fails('recall');
-          return begun(
+          const stop = answer<RecallSaid>(
             'recall',
-            later<RecallSaid>(
-              'recall',
-              20_000,
-              () => {
-                running.delete('recall');
-                heard({ kind: 'recalled', frame: frameAt(0), about: { takenAtMs: null, pressToFrameUs: 0 } });
-              },
-              answer => pending.recall.push({ shot, answer }),
-              heard,
-            ),
+            20_000,
+            () => ({ kind: 'recalled', frame: frameAt(0), about: { takenAtMs: null, pressToFrameUs: 0 } }),
+            heard,
+            held => pending.recall.push({ shot, answer: held }),
           );
+          return begun('recall', stop);
         },
         paperUsed(mm, newRoll) {
           seen.paperMm += mm;
@@ -397,6 +422,7 @@ export const createDesk = (options: DeskOptions = {}): Desk => {
       condition(change) {
         condition = { ...condition, ...change };
         engine({ kind: 'condition', condition });
+        if (troubled()) cutJob();
       },
       supply: said => supply(said),
       frame(frame) {

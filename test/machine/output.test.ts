@@ -104,7 +104,7 @@ describe('printing once', () => {
     desk.press();
     desk.run(35_000);
     expect(desk.seen.tails).toEqual([1]);
-    desk.run(65_000);
+    desk.run(10_000);
     expect(desk.seen.bodies).toEqual([1, 2]);
     expect(desk.seen.tails).toEqual([1, 2]);
     expect(desk.lines('part-fault')[0]).toEqual({ part: 'album', why: 'closing 1: no mark' });

@@ -42,7 +42,10 @@ const possible = (snapshot: Snapshot): (CameraEvent | { type: string })[] => {
     ...answers(inState('output', 'developing'), 'develop.done', 'develop.failed'),
     ...answers(inState('output', 'printing'), 'body.done', 'body.stopped'),
     ...(inState('output', 'marking')
-      ? [example('mark.done', context.queue[0].shot), example('mark.failed', context.queue[0].shot)]
+      ? ['mark.done', 'mark.failed'].map(type => ({
+          ...example(type, context.queue[0].shot),
+          mark: inState('output', 'filing') ? 'printed' : 'closing',
+        }))
       : []),
     ...answers(inState('output', 'presenting'), 'tail.done', 'tail.stopped'),
     ...answers(

@@ -35,6 +35,8 @@ const rows: Row[] = [
   [{ output: 'sealing.marking' }, {}, 'working', 'racking'],
   [{ output: 'sealing.unwritten' }, { albumTrouble: true }, 'pausing', 'still'],
   [{ output: 'presenting' }, {}, 'working', 'racking'],
+  [{ output: 'filing.marking' }, {}, 'working', 'racking'],
+  [{ output: 'filing.unwritten' }, { albumTrouble: true }, 'pausing', 'still'],
   [{ output: 'biding' }, {}, 'ready', 'still'],
   [{ output: 'resting' }, {}, 'resting', 'still'],
   [{ output: 'waiting.healing' }, {}, 'pausing', 'still'],

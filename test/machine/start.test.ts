@@ -108,9 +108,29 @@ describe('a fault of the program itself', () => {
     desk.press();
     desk.run(1000);
     expect(String(told[0])).toContain('a fault of ours');
+    expect(told).toHaveLength(1);
     expect([...desk.running]).toEqual([]);
     expect(desk.coilOn()).toBe(false);
     expect(desk.seen.lamp.at(-1)).toBe('closed');
+  });
+});
+
+describe('a fault in what hears of the states', () => {
+  it('lets go of everything and is told', () => {
+    const told: unknown[] = [];
+    const desk = createDesk({
+      machine: {
+        onBroken: error => told.push(error),
+        onTransition({ exposure }) {
+          if (exposure === 'firing') throw new Error('a fault of ours');
+        },
+      },
+    });
+    desk.press();
+    desk.run(1000);
+    expect(told.map(String)).toEqual(['Error: a fault of ours']);
+    expect([...desk.running]).toEqual([]);
+    expect(desk.coilOn()).toBe(false);
   });
 });
 

@@ -396,9 +396,9 @@ export const table: Record<Region, { never: string; states: Record<string, State
       },
       presenting: {
         rows: `
-          tail.done                        -> idle
-          tail.done [another waits]        -> developing
+          tail.done                        -> filing.marking
           tail.done [only in memory]       -> idle
+          tail.done [only in memory, another waits]  -> developing
           tail.stopped                     -> waiting.healing
           tail.stopped [printer troubled]  -> waiting.troubled
           error tail                       -> waiting.healing
@@ -407,6 +407,35 @@ export const table: Record<Region, { never: string; states: Record<string, State
           album.asked album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
           keep.done keep.failed mark.done mark.failed printer.condition recall.done recall.failed
           service.close service.reprint supply.voltage
+        `,
+      },
+      'filing.marking': {
+        rows: `
+          mark.done                           -> idle
+          mark.done [another waits]           -> developing
+          mark.done [of another picture]      ignored
+          mark.done [the closing mark]        ignored
+          mark.failed                         -> filing.unwritten
+          mark.failed [of another picture]    ignored
+          mark.failed [the closing mark]      ignored
+        `,
+        ignores: `
+          album.asked album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit keep.done
+          keep.failed printer.condition recall.done recall.failed service.reprint supply.voltage
+          tail.done tail.stopped album.healed service.close
+        `,
+      },
+      'filing.unwritten': {
+        rows: `
+          album.healed                    -> filing.marking
+          service.close                   -> closed
+          after markAgain                 -> filing.marking
+          after markAgain [for a minute]  -> idle
+        `,
+        ignores: `
+          album.asked album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit keep.done
+          keep.failed printer.condition recall.done recall.failed service.reprint supply.voltage
+          tail.done tail.stopped mark.done mark.failed
         `,
       },
     },

@@ -67,7 +67,12 @@ const observed = (region: Region, state: string, input: string, variantName: str
     { ...base.at, ...variant.at, [region]: state },
     wellContext({ ...base.context, ...variant.context }),
   );
-  return outcome(machine, from, region, own.has(input) ? { type: own.get(input) ?? '' } : eventOf(input, variant));
+  return outcome(
+    machine,
+    from,
+    region,
+    own.has(input) ? { type: own.get(input) ?? '' } : eventOf(input, variant, `${region} ${state}`),
+  );
 };
 
 describe.each(regions)('transitions of %s', region => {

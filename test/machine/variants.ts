@@ -59,7 +59,9 @@ export const variants: Record<string, Variant> = {
   'printed once more': { context: { queue: [queued(7, { again: true })] } },
   'for the eighth time, safe in the album': { context: { queue: [queued(7, { tries: 7 })] } },
   'for the eighth time, only in memory': { context: { queue: [queued(7, { tries: 7, kept: 'no' })] } },
-  'for a minute': { context: { sealUs: -56_000_000 } },
+  'for a minute': { context: { unwrittenUs: -56_000_000 } },
+  'the closing mark': { event: { mark: 'closing' } },
+  'only in memory, another waits': { context: { queue: [queued(7, { kept: 'no' }), queued(8)] } },
   'another waits': { context: { queue: [queued(7), queued(8)] } },
   'service is busy': { at: { service: 'loading.open' } },
   // service
@@ -100,8 +102,10 @@ export const variants: Record<string, Variant> = {
   'in loading': { at: { service: 'loading.open' } },
 };
 
-export const eventOf = (type: string, variant: Variant): CameraEvent =>
-  ({ ...example(type), ...variant.event }) as CameraEvent;
+export const eventOf = (type: string, variant: Variant, where = ''): CameraEvent => {
+  const mark = type.startsWith('mark.') && where === 'output filing.marking' ? { mark: 'printed' } : {};
+  return { ...example(type), ...mark, ...variant.event } as CameraEvent;
+};
 
 const inHand = (change = {}): Variant => ({ context: { queue: [queued(7, change)], dotsOf: 7 } });
 
@@ -118,7 +122,9 @@ export const usual: Record<string, Variant> = {
   'output printing': inHand(),
   'output sealing.unsure': inHand({ kept: 'pending' }),
   'output sealing.marking': inHand(),
-  'output sealing.unwritten': { context: { ...inHand().context, sealUs: 4_000_000 } },
+  'output sealing.unwritten': { context: { ...inHand().context, unwrittenUs: 4_000_000 } },
+  'output filing.marking': inHand({ stage: 'tail' }),
+  'output filing.unwritten': { context: { ...inHand({ stage: 'tail' }).context, unwrittenUs: 4_000_000 } },
   'output presenting': inHand({ stage: 'tail' }),
   'service jogging.pending': { at: { output: 'printing' }, ...inHand() },
   'service loading.pending': { at: { output: 'printing' }, ...inHand() },
