@@ -5,7 +5,7 @@ import type { Dots } from '../parts/darkroom.ts';
 import type { EngineSaid, JobSaid, PrintEngine, PrinterCondition } from '../parts/engine.ts';
 import type { Printer, PrinterSaid } from '../parts/printer.ts';
 import { createHeadAccount } from './account.ts';
-import { headAmpsAtMost, powerOf } from './head.ts';
+import { headAmpsAtMost, motorLineUs, powerOf } from './head.ts';
 import type { Imprint } from './imprint.ts';
 import { createInquiry } from './inquiry.ts';
 import { sleepAfter, wake, wakeUs } from './language.ts';
@@ -40,6 +40,10 @@ interface Doing {
 
 /** White behind a picture without imprint, before the tear edge. */
 const plainGapLines = 8;
+/** White behind a picture that was cut short, lest the next one begins on its last row. */
+const cutGapLines = 16;
+/** Part by which a printer may be slower than its numbers. */
+const slownessBorne = 0.03;
 /** How often a printer at rest is asked; one that can't print is asked more often. */
 const askIdleUs = 2_000_000;
 const askBlockedUs = 1_000_000;
@@ -66,9 +70,10 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   let told: PrinterCondition | null = null;
   /** The wire is gone; there, but nothing is known of the printer; or all is known that can be. */
   let presence: 'gone' | 'waking' | 'there' = 'gone';
-  /** Whether the printer stands between commands, initialised; `known`: but for `missingBytes`. */
+  /** Whether the printer stands between commands, initialised; `known`: but for the bytes of `missing`, row by row. */
   let fit: 'yes' | 'known' | 'unknown' = 'unknown';
-  let missingBytes = 0;
+  let missing: number[] = [];
+  let cutShort = false;
   let stuck = false;
   /** What was sent before is over then. */
   let quietUntilUs = 0;
@@ -134,6 +139,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   const abandon = () => {
     if (!doing) return;
     const { run, job } = doing;
+    cutShort ||= job !== null;
     doing = null;
     stopTimer();
     inquiry.forget();
@@ -144,7 +150,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
     }
     const left = run.stop();
     head.heatedBy(null);
-    missingBytes = left.missingBytes;
+    missing = left.missing;
     quietUntilUs = clock.nowUs() + left.overUs;
     const sure = fit === 'yes' && presence === 'there' && !blocks(condition());
     fit = sure ? 'known' : 'unknown';
@@ -168,6 +174,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
         inquiry.forget();
         stuck = true;
         fit = 'unknown';
+        cutShort ||= job !== null;
         const paperLines = own.lines + (own.run?.lines() ?? 0);
         reconsider();
         job?.heard({ kind: 'stopped', paperLines });
@@ -187,8 +194,8 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   const ask = (own: Doing, then: (answered: boolean) => void) => {
     if (!answers) return then(true);
     const planner = createPlanner(profile, head.aboveK());
-    planner.flush(missingBytes);
-    missingBytes = 0;
+    planner.flush(missing);
+    missing = [];
     planner.askEverything(told !== null && blocks(told));
     send(own, planner.plan(), () => inquiry.settled(answered => doing === own && then(answered)));
   };
@@ -210,14 +217,23 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
     const own = begin(null);
     awake(own, () => {
       const planner = createPlanner(profile, head.aboveK());
-      planner.flush(fit === 'unknown' ? longestCommand(profile, wire) : missingBytes);
+      if (fit === 'known') planner.flush(missing);
+      else {
+        // Rows may be narrower than the zeros: then these are too many, and its time goes by the number of rows.
+        const rows = longestCommand(profile, wire);
+        planner.flush(rows, rows.length * motorLineUs(profile));
+      }
       planner.settle();
       if (profile.commands.sleep) planner.add(sleepAfter(0));
-      missingBytes = 0;
+      if (cutShort) planner.feed(cutGapLines);
+      missing = [];
       send(own, planner.plan(), () =>
         ask(own, answered => {
           doing = null;
-          if (answered) fit = 'yes';
+          if (answered) {
+            fit = 'yes';
+            cutShort = false;
+          }
           next();
         }),
       );
@@ -226,19 +242,23 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   const print = (job: Job, plan: Plan) => {
     const own = begin(job);
     const fromK = head.aboveK();
-    awake(own, () =>
-      send(own, plan, () =>
-        // The printer's own word that nothing went wrong up to the last line. Without it nothing is known: it may have
-        // lost its power on the way, and what it was sent.
-        ask(own, answered => {
-          doing = null;
-          if (job.heats) head.rose(plan.peakK - fromK);
-          if (!answered) fit = 'unknown';
-          next();
-          job.heard({ kind: answered ? 'done' : 'stopped', paperLines: plan.lines });
-        }),
-      ),
-    );
+    const beganUs = clock.nowUs();
+    // The printer's own word that nothing went wrong up to the last line. Without it nothing is known: it may have lost
+    // its power on the way, and what it was sent.
+    const confirm = () =>
+      ask(own, answered => {
+        doing = null;
+        if (job.heats) head.rose(plan.peakK - fromK);
+        if (!answered) {
+          fit = 'unknown';
+          cutShort = true;
+        }
+        next();
+        job.heard({ kind: answered ? 'done' : 'stopped', paperLines: plan.lines });
+      });
+    /** One a little slower than its numbers has something left to do when they say that it is done. */
+    const runOut = () => after((clock.nowUs() - beganUs) * slownessBorne, () => doing === own && confirm());
+    awake(own, () => send(own, plan, runOut));
   };
   /** Does what is to be done next, if nothing is being done. */
   const next = () => {
@@ -246,7 +266,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
     const leftUs = quietUntilUs - clock.nowUs();
     if (leftUs > 0) return after(leftUs, next);
     if (presence === 'waking') {
-      if (fit !== 'yes') return makeFit();
+      if (fit !== 'yes' && !inquiry.silent) return makeFit();
       presence = 'there';
       return reconsider();
     }

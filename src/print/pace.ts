@@ -68,17 +68,27 @@ export const createPacer = ({ byteUs, roomBytes }: Wire): Pacer => {
   let sent = 0;
   /** The latest step known to have begun before the next byte may arrive; −1: none has to. */
   let gate = -1;
+  /** Bytes for which there was found to be room, and when. */
+  let grantedTo = 0;
+  let grantedUs = 0;
   let starved = 0;
   let stoodUs = 0;
 
-  const send = (to: number) => {
+  /** When the bytes up to `to` may arrive. */
+  const gateOf = (to: number): number => {
     const known = startsUs.length - 1;
     while (gate < known && to - (gate < 0 ? 0 : lastByte[gate]) > roomBytes) gate++;
-    let gateUs = 0;
-    if (gate >= 0) {
-      // A step that is larger than the room is read as it comes, once the step before it is over.
-      const read = to - lastByte[gate] > roomBytes;
-      gateUs = Math.ceil(read ? endsUs[gate] : startsUs[gate]);
+    if (gate < 0) return 0;
+    // A step that is larger than the room is read as it comes, once the step before it is over.
+    return Math.ceil(to - lastByte[gate] > roomBytes ? endsUs[gate] : startsUs[gate]);
+  };
+  const send = (to: number) => {
+    let gateUs = to <= grantedTo ? grantedUs : gateOf(to);
+    if (gateUs > freeUs && to > grantedTo) {
+      // The buffer is full: rather than trickle, it waits until there is room for a larger piece.
+      grantedTo = Math.max(to, sent + smallest);
+      grantedUs = gateOf(grantedTo);
+      gateUs = grantedUs;
     }
     const leavesUs = Math.max(freeUs, gateUs);
     const open = writes.at(-1);
@@ -118,6 +128,8 @@ export const createPacer = ({ byteUs, roomBytes }: Wire): Pacer => {
         endUs,
         sent,
         gate,
+        grantedTo,
+        grantedUs,
         starved,
         stoodUs,
         steps: startsUs.length,
@@ -125,7 +137,7 @@ export const createPacer = ({ byteUs, roomBytes }: Wire): Pacer => {
       };
       const lastTo = writes.at(-1)?.to ?? 0;
       return () => {
-        ({ freeUs, endUs, sent, gate, starved, stoodUs } = was);
+        ({ freeUs, endUs, sent, gate, grantedTo, grantedUs, starved, stoodUs } = was);
         startsUs.length = was.steps;
         endsUs.length = was.steps;
         lastByte.length = was.steps;

@@ -78,7 +78,6 @@ export const createPlanner = (profile: Profile, aboveK: number, added: (step: St
   const parts: Uint8Array[] = [];
   const steps: Step[] = [];
   const lineUs = Math.round(motorLineUs(profile));
-  const strideBytes = Math.ceil(profile.widthDots / 8);
   let lines = 0;
   let nowK = aboveK;
   let peakK = aboveK;
@@ -117,10 +116,15 @@ export const createPlanner = (profile: Profile, aboveK: number, added: (step: St
         add(language.automaticStatus(automaticMask), { asks: [] });
       else add(concat(everything.map(language.statusNow)), { asks: everything });
     },
-    /** Zeros for image bytes that the printer may still wait for: white rows, or nothing at all between commands. */
-    flush(bytes: number) {
-      for (let left = bytes; left > 0; left -= strideBytes)
-        add(new Uint8Array(Math.min(left, strideBytes)), { takesUs: lineUs, whole: left <= strideBytes });
+    /**
+     * Zeros for image bytes that the printer may still wait for, row by row: white rows, or nothing at all between
+     * commands. `restUs`: what it may take longer than that.
+     */
+    flush(rowBytes: readonly number[], restUs = 0) {
+      for (const [row, bytes] of rowBytes.entries()) {
+        const last = row === rowBytes.length - 1;
+        add(new Uint8Array(bytes), { takesUs: lineUs + (last ? restUs : 0), whole: last });
+      }
     },
     /** What puts a printer that stands between commands into a known state. */
     settle() {
@@ -141,9 +145,9 @@ export const createPlanner = (profile: Profile, aboveK: number, added: (step: St
 /** Bytes of a block of stored graphics beside its dots. */
 export const blockBytes = language.storeGraphicsOverhead + language.printGraphics().length;
 
-/** Most image bytes that one of our commands has. */
-export const longestCommand = (profile: Profile, wire: Wire): number =>
-  Math.ceil(profile.widthDots / 8) * rowsInCommand(profile, wire);
+/** Bytes of the rows of the longest image command that we send. */
+export const longestCommand = (profile: Profile, wire: Wire): number[] =>
+  Array<number>(rowsInCommand(profile, wire)).fill(Math.ceil(profile.widthDots / 8));
 
 const columnRows = 24;
 

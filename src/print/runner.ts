@@ -12,8 +12,8 @@ export interface Run {
   spend(): { joules: number; us: number }[];
   /** Highest head current within the next `aheadUs`, and when lines with more than `amps` are over. */
   clearOfUs(amps: number, aheadUs: number): number;
-  /** Sends nothing more; says how many bytes the command in hand still wants, and when what was sent is over. */
-  stop(): { missingBytes: number; overUs: number };
+  /** Sends nothing more; says which bytes the command in hand still wants, row by row, and when what was sent is over. */
+  stop(): { missing: number[]; overUs: number };
 }
 
 export interface RunHeard {
@@ -193,15 +193,17 @@ export const createRunner = (clock: Clock, printer: Printer, wire: Wire): Runner
         },
         stop() {
           finish();
-          // The command in hand is the one with the first step that isn't sent whole and isn't the first of its command.
           let k = 0;
           while (k < steps.length && lastByte[k] <= sentBytes) k++;
-          const begun =
-            k < steps.length && (sentBytes > (k > 0 ? lastByte[k - 1] : 0) || (k > 0 && !steps[k - 1].whole));
-          let last = k;
-          while (begun && last < steps.length - 1 && !steps[last].whole) last++;
           const overUs = k > 0 ? Math.max(0, endOfStep(k - 1) - clock.nowUs()) : 0;
-          return { missingBytes: begun ? lastByte[last] - sentBytes : 0, overUs };
+          const missing: number[] = [];
+          const inCommand = k > 0 && !steps[k - 1].whole;
+          if (k < steps.length && (inCommand || lastByte[k] - sentBytes < steps[k].bytes))
+            for (let from = sentBytes; k < steps.length; from = lastByte[k++]) {
+              missing.push(lastByte[k] - from);
+              if (steps[k].whole) break;
+            }
+          return { missing, overUs };
         },
       };
     },

@@ -36,6 +36,8 @@ export interface Desk {
   profile: Profile;
   said: EngineSaid[];
   condition(): PrinterCondition | null;
+  /** Ends the engine in the midst of whatever it does; the printer goes on. */
+  kill(): void;
   /** Every byte that reached the printer. */
   wire(): Uint8Array;
   /** Runs one job to its end; at most ten minutes. */
@@ -84,7 +86,7 @@ export const createDesk = (setup: DeskSetup = {}): Desk => {
   });
   const engine = createPrintEngine({ clock, printer: printer.port, profile, config, imprint: setup.imprint ?? null });
   const said: EngineSaid[] = [];
-  if (!setup.closed) engine.open(news => said.push(news));
+  const close = setup.closed ? () => {} : engine.open(news => said.push(news));
   const desk: Desk = {
     clock,
     traces,
@@ -93,6 +95,7 @@ export const createDesk = (setup: DeskSetup = {}): Desk => {
     profile,
     said,
     condition: () => said.findLast(news => news.kind === 'condition')?.condition ?? null,
+    kill: close,
     wire: () => Uint8Array.from(bytes),
     finish(start) {
       const news: JobSaid[] = [];

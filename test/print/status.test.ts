@@ -61,8 +61,8 @@ describe('status bytes', () => {
     for (let state = 0; state < 1 << senses.length; state++) {
       const s = Object.fromEntries(senses.map((name, i) => [name, (state >> i) % 2 === 1])) as unknown as Senses;
       const polled = ([1, 2, 3, 4] as const).reduce(
-        (flags, n) => ({ ...flags, ...answerFlags(n, statusNow(n, s)) }),
-        quietFlags,
+        (flags, n) => Object.assign(flags, answerFlags(n, statusNow(n, s))),
+        { ...quietFlags },
       );
       const [first, second, third] = automaticStatus(s);
       for (const flags of [polled, automaticFlags(first, second, third)]) {
