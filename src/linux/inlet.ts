@@ -86,8 +86,11 @@ export const createBoardClock = (options: BoardClockOptions = {}): BoardClock =>
   const noticeWallStep = () => {
     const stepMs = Math.round(host.wallMs() - wallAtZeroMs - realUs() / 1000);
     if (Math.abs(stepMs) < wallStepMs) return;
-    wallAtZeroMs += stepMs;
-    deliver('clock', { kind: 'stepped', stepMs }, () => options.onWallStep?.(stepMs));
+    // Timers that were due before still see the time as it was then.
+    deliver('clock', { kind: 'stepped', stepMs }, () => {
+      wallAtZeroMs += stepMs;
+      options.onWallStep?.(stepMs);
+    });
   };
   const arm = () => {
     const nextUs = stopped ? Number.POSITIVE_INFINITY : timers.nextUs;

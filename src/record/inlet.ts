@@ -42,17 +42,30 @@ export const throughInlet = (rig: Rig, inlet: Inlet): Rig => {
   ): Undo => {
     let over = false;
     const undo = start(said => {
-      if (!over) inlet.take(part, { ...saidOf(said), [unheard]: () => over }, () => over || heard(said));
+      if (over) return;
+      const input = saidOf(said);
+      input[unheard] = () => over;
+      inlet.take(part, input, () => over || heard(said));
     });
     return () => {
       over = true;
       undo?.();
     };
   };
-  const whole = <T extends object>(said: T): Said => said as Said;
+  const whole = <T extends object>(said: T): Said => ({ ...said }) as Said;
 
   let sentBytes = 0;
   let sentCrc = 0;
+  /** What had been written by then, asked when it is taken in: so a replay finds where its bytes went another way. */
+  const drained = (): Said => ({
+    kind: 'drained',
+    get bytes() {
+      return sentBytes;
+    },
+    get digest() {
+      return crcText(sentCrc);
+    },
+  });
 
   return {
     clock: rig.clock,
@@ -82,13 +95,7 @@ export const throughInlet = (rig: Rig, inlet: Inlet): Rig => {
     },
     printer: {
       open: noting('printer', 'open', heard =>
-        hearing(
-          'printer',
-          printer.open,
-          // By then so much was written: a replay finds where its bytes went another way.
-          said => (said.kind === 'drained' ? { kind: 'drained', bytes: sentBytes, digest: crcText(sentCrc) } : said),
-          heard,
-        ),
+        hearing('printer', printer.open, said => (said.kind === 'drained' ? drained() : { ...said }), heard),
       ),
       write: noting('printer', 'write', bytes => {
         sentBytes += bytes.length;
