@@ -58,6 +58,16 @@ const graceUs = 1000;
 const overlaps = (a: Span, b: Span) => a.fromUs < b.toUs && b.fromUs < a.toUs;
 const seconds = (us: number) => `${(us / 1e6).toFixed(3)} s`;
 
+/**
+ * Whether a head that never rests can be fed: ten bits a byte (8N1), a row of bytes for each dot line, 0.7 % for
+ * headers. A printer that knows the heat command can be slowed to two thirds. Where the line is slower, nobody promised.
+ */
+export const lineIsFastEnough = ({ printer }: Config, profile: Profile): boolean => {
+  if (printer.link !== 'serial') return true;
+  const leastBaud = 10.07 * Math.ceil(profile.widthDots / 8) * profile.dotsPerMm * profile.motor.mmPerS;
+  return printer.baud >= leastBaud * (profile.commands.heat === 'panel' ? 2 / 3 : 1);
+};
+
 const printerFaults = new Set([
   'paper-out',
   'lid-open',
@@ -169,7 +179,8 @@ const readClosed = (
 };
 
 const judgePictures = (evidence: Evidence, shots: readonly Shot[]): Violation[] => {
-  const { paper, numbered, faults, atRest, endUs } = evidence;
+  const { paper, numbered, faults, atRest, endUs, config, profile } = evidence;
+  const mustNotStarve = lineIsFastEnough(config, profile);
   const found: Violation[] = [];
   const finds = readStamps(paper);
   const { closed, whole } = readClosed(finds, evidence);
@@ -198,7 +209,11 @@ const judgePictures = (evidence: Evidence, shots: readonly Shot[]): Violation[] 
         atUs,
         what: `nobody pressed for the picture of ${seconds(picture.takenMs * 1000)}`,
       });
-    if (picture.disturbed && !faults.some(span => printerFaults.has(span.fault) && overlaps(span, printing)))
+    if (
+      picture.disturbed &&
+      mustNotStarve &&
+      !faults.some(span => printerFaults.has(span.fault) && overlaps(span, printing))
+    )
       found.push({ promise: 'starved', atUs, what: 'lines are disturbed' });
   }
   if (!atRest) return found;

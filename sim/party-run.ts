@@ -1,6 +1,6 @@
 import type { Disk } from '../src/album/disk.ts';
-import type { Profile } from '../src/config/profile.ts';
-import type { Config } from '../src/config/schema.ts';
+import { defaultProfile, type Profile } from '../src/config/profile.ts';
+import { type Config, defaultConfig } from '../src/config/schema.ts';
 import type { Log } from '../src/console/vocabulary.ts';
 import type { Album } from '../src/parts/album.ts';
 import type { Clock } from '../src/parts/clock.ts';
@@ -17,7 +17,7 @@ import { createTraces } from './traces.ts';
 export interface Program {
   /** Puts the camera on a rig; throws only for a fault of the program. */
   start(rig: Rig, config: Config, profile: Profile, log: Log): void;
-  createAlbum(disk: Disk, clock: Clock): Album;
+  createAlbum(disk: Disk, clock: Clock, config: Config): Album;
   /** The number in the code that a line of ink carries. */
   codeIn(dots: Uint8Array): number | null;
 }
@@ -43,13 +43,8 @@ const sampleEveryUs = 1_000_000;
  * Lets a party happen on very small pictures, heals everything, presses once more when the camera must be ready, waits
  * until it is at rest, and judges.
  */
-export const runParty = (
-  script: Script,
-  config: Config,
-  profile: Profile,
-  program: Program,
-  onLog?: (line: object) => void,
-): PartyResult => {
+export const runParty = (script: Script, program: Program, onLog?: (line: object) => void): PartyResult => {
+  const { config = defaultConfig(), profile = defaultProfile() } = script;
   const clock = createVirtualClock();
   const traces = createTraces(clock.nowUs);
   const rig = createVirtualRig({
@@ -61,7 +56,7 @@ export const runParty = (
     scene: createStampScene(),
     develop: developStamp(profile.widthDots),
     developUs: () => 150_000,
-    createAlbum: program.createAlbum,
+    createAlbum: (disk, lifeClock) => program.createAlbum(disk, lifeClock, config),
     rollMm: script.paperMm,
     roomC: script.roomC,
     sparse: true,

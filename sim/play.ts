@@ -93,6 +93,7 @@ export const play = (rig: VirtualRig, script: Script, { onBoot, scenes }: PlayOp
   return {
     spans,
     healAll() {
+      rig.life.endAtStep(Number.POSITIVE_INFINITY, () => {});
       // Power last: whatever boots finds everything in order.
       const rest = [...active.keys()].sort((a, b) => Number(a.endsWith('cut')) - Number(b.endsWith('cut')));
       for (const fault of rest) heal(fault);
