@@ -1,5 +1,5 @@
 import type { Clock, Undo } from '../../src/parts/clock.ts';
-import type { Printer, PrinterSaid } from '../../src/parts/printer.ts';
+import type { Printer } from '../../src/parts/printer.ts';
 import type { Paper } from '../paper/paper.ts';
 import { createPaper } from '../paper/paper.ts';
 import type { Chance } from '../random.ts';
@@ -9,9 +9,10 @@ import { createAnswers } from './answers.ts';
 import type { PrinterControl, PrinterStats } from './control.ts';
 import { createDecoder, idleOrders } from './decoder.ts';
 import { createHead, densitySetting, startingHeat } from './head.ts';
+import { createLink } from './link.ts';
 import { type Mechanism, usualThresholds } from './mechanism.ts';
 import { createPress, feedPiece } from './press.ts';
-import { createAskScanner, createReceiveBuffer, mayAskAt } from './receive.ts';
+import { createAskScanner, createAskWatch, createReceiveBuffer } from './receive.ts';
 import { createSensors } from './sensors.ts';
 import { automaticStatus, statusNow } from './status.ts';
 import { byteUsAt, createWire } from './wire.ts';
@@ -88,19 +89,19 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
   const paper = createPaper(mechanism, setup.keepLines);
   const head = createHead(mechanism);
 
-  let heardBy: ((said: PrinterSaid) => void) | null = null;
-  let outbox: PrinterSaid[] = [];
-  let stopOpening: Undo = () => {};
-  let stopBooting: Undo = () => {};
-  let plugged = true;
-  let found = false;
+  const asked = createAskWatch();
+  const link = createLink(
+    clock,
+    () => !usb || powered,
+    () => {
+      if (stopAsked && hostFlow === 'rtscts') link.say({ kind: 'held', held: true });
+    },
+  );
   let undrained = false;
-  /** Bytes ever written, and those places among the ones still queued at which a `10 04 n` may end. */
-  let written = 0;
-  let hints: number[] = [];
 
   let powered = true;
   let silent = false;
+  let stopBooting: Undo = () => {};
   let deafUntilUs = 0;
   let sleepsAfterUs = quirks.sleepsAfterS * 1e6;
   let lastHeardUs = 0;
@@ -111,13 +112,13 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
   let lost = 0;
 
   const answers = createAnswers(clock, byteUs, byte => {
-    if (!plugged) return;
+    if (!link.plugged) return;
     if (hostFlow === 'xonxoff' && (byte === 0x11 || byte === 0x13)) {
       sync();
       if (byte === 0x13) wire.hold();
       else wire.release(clock.nowUs());
       settle(false);
-    } else if (found) heardBy?.({ kind: 'bytes', bytes: Uint8Array.of(byte) });
+    } else link.say({ kind: 'bytes', bytes: Uint8Array.of(byte) });
   });
   const answer = (bytes: readonly number[]) => {
     if (powered && !silent) answers.say(bytes, quirks.answerUs);
@@ -221,10 +222,9 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     const nowUs = clock.nowUs();
     for (let most = room(); wire.arrive(nowUs, most, receive) > 0; most = room());
     if (room() === 0) wire.postpone(nowUs);
-    while (hints.length > 0 && hints[0] < written - wire.queued) hints.shift();
     if (!undrained || wire.queued > 0) return;
     undrained = false;
-    outbox.push({ kind: 'drained' });
+    link.keep({ kind: 'drained' });
   };
 
   const signalFlow = () => {
@@ -237,7 +237,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     else if (hostFlow === 'rtscts') {
       if (wanted) wire.hold();
       else wire.release(clock.nowUs());
-      outbox.push({ kind: 'held', held: wanted });
+      link.keep({ kind: 'held', held: wanted });
     }
   };
 
@@ -246,17 +246,13 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     let due = press.busyUntilUs;
     const fits = Math.min(wire.queued, room());
     if (fits === 0) return due;
-    due = Math.min(due, wire.dueUs(fits));
-    if (hints.length > 0) due = Math.min(due, wire.dueUs(Math.min(fits, hints[0] + 1 - (written - wire.queued))));
+    due = Math.min(due, wire.dueUs(Math.min(fits, asked.next(wire.queued))));
     if (canTake()) due = Math.min(due, wire.dueUs(decoder.wants()));
     else if (powered && printerFlow !== 'none' && !stopAsked)
       due = Math.min(due, wire.dueUs(Math.max(1, buffer.free - flowAt.stopFree + 1)));
     return due;
   };
   let alarm: { dueUs: number; undo: Undo } | null = null;
-  const flush = () => {
-    for (let said = outbox.shift(); said; said = outbox.shift()) if (found) heardBy?.(said);
-  };
   const settle = (insideCall: boolean) => {
     signalFlow();
     const dueUs = nextDueUs();
@@ -265,10 +261,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
       alarm?.undo();
       alarm = { dueUs, undo: clock.after(dueUs - clock.nowUs(), wake) };
     }
-    if (outbox.length === 0) return;
-    // Who calls the port hears of it at the next moment, never inside the call.
-    if (insideCall) clock.after(0, flush);
-    else flush();
+    link.flush(insideCall);
   };
   const wake = () => {
     alarm = null;
@@ -288,37 +281,22 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     settle(true);
   };
 
-  const find = (delayUs: number) => {
-    stopOpening();
-    if (!heardBy) return;
-    stopOpening = clock.after(delayUs, () => {
-      found = plugged && (!usb || powered);
-      if (!found) return heardBy?.({ kind: 'lost', why: 'no printer is plugged in' });
-      heardBy?.({ kind: 'found' });
-      if (stopAsked && hostFlow === 'rtscts') heardBy?.({ kind: 'held', held: true });
-    });
+  const takeBack = () => {
+    const before = wire.queued;
+    wire.discard();
+    asked.drop(before - wire.queued);
   };
   const clearLine = () => {
+    asked.drop(wire.queued);
     wire.cut();
-    written = 0;
-    hints = [];
     undrained = false;
-    outbox = [];
+    link.forget();
     answers.cut();
     stopAsked = false;
   };
   const lose = (why: string) => {
     clearLine();
-    if (!found) return;
-    found = false;
-    const heard = heardBy;
-    clock.after(0, () => heard === heardBy && heard?.({ kind: 'lost', why }));
-  };
-  const close = () => {
-    stopOpening();
-    heardBy = null;
-    found = false;
-    outbox = [];
+    link.lose(why);
   };
   const losePower = () => {
     powered = false;
@@ -332,7 +310,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     // An XOFF outlives its sender; a line that nothing drives any more does not hold.
     if (stopAsked && printerFlow === 'rtscts' && hostFlow === 'rtscts') {
       wire.release(clock.nowUs());
-      outbox.push({ kind: 'held', held: false });
+      link.keep({ kind: 'held', held: false });
     }
     stopAsked = false;
     if (usb) lose('the printer has no power');
@@ -347,7 +325,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     // Ready: it lets a host go on that stopped at an XOFF of its former life (from memory).
     if (printerFlow === 'xonxoff')
       stopBooting = clock.after(quirks.powerUpMs * 1000, () => !stopAsked && answers.urgent(0x11));
-    if (usb) find(quirks.powerUpMs * 1000 + findUs);
+    if (usb) link.find(quirks.powerUpMs * 1000 + findUs);
   };
   const feedWhileHeld = () => {
     const { feeding, lidOpen, paperOut } = sensors.senses;
@@ -365,31 +343,26 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     paper,
     port: {
       open(heard) {
-        heardBy = heard;
-        find(openUs);
+        link.open(heard);
+        link.find(openUs);
         return () => {
-          if (heardBy !== heard) return;
+          if (!link.close(heard)) return;
           sync();
-          wire.discard();
-          close();
+          takeBack();
           settle(true);
         };
       },
       write(bytes) {
-        if (!found || bytes.length === 0) return;
+        if (!link.found || bytes.length === 0) return;
         sync();
-        for (const at of mayAskAt(bytes)) hints.push(written + at);
-        written += bytes.length;
+        asked.add(bytes);
         undrained = true;
         wire.write(bytes, clock.nowUs());
         settle(true);
       },
       discard() {
         sync();
-        const before = wire.queued;
-        wire.discard();
-        written -= before - wire.queued;
-        hints = hints.filter(at => at < written);
+        takeBack();
         sync();
         settle(true);
       },
@@ -405,16 +378,16 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
           sensors.checkHeat();
         }),
       unplug(why = 'the printer was unplugged') {
-        if (!plugged) return;
+        if (!link.plugged) return;
         changed(() => {
-          plugged = false;
+          link.plug(false);
           lose(why);
         });
       },
       replug() {
-        if (plugged) return;
-        plugged = true;
-        find(findUs);
+        if (link.plugged) return;
+        link.plug(true);
+        link.find(findUs);
       },
       silent(on) {
         silent = on;
@@ -455,7 +428,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     powerOff() {
       sync();
       clearLine();
-      close();
+      link.close();
       settle(true);
     },
   };

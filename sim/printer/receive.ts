@@ -80,7 +80,7 @@ export const createAskScanner = (asked: (n: number) => void, scout: Decoder | nu
 };
 
 /** Indices in `bytes` at which a `10 04 n` may end, the two bytes before them unknown. */
-export const mayAskAt = (bytes: Uint8Array): number[] => {
+const mayAskAt = (bytes: Uint8Array): number[] => {
   const found: number[] = [];
   const isN = (byte: number) => byte >= 1 && byte <= 4;
   if (bytes.length > 0 && isN(bytes[0])) found.push(0);
@@ -88,4 +88,27 @@ export const mayAskAt = (bytes: Uint8Array): number[] => {
   for (let i = bytes.indexOf(0x10); i >= 0 && i + 2 < bytes.length; i = bytes.indexOf(0x10, i + 1))
     if (bytes[i + 1] === 0x04 && isN(bytes[i + 2])) found.push(i + 2);
   return found;
+};
+
+/** Keeps in mind where among the bytes on their way a status question may end. */
+export const createAskWatch = () => {
+  let written = 0;
+  let places: number[] = [];
+  return {
+    add(bytes: Uint8Array): void {
+      for (const at of mayAskAt(bytes)) places.push(written + at);
+      written += bytes.length;
+    },
+    /** The last `count` bytes were taken back. */
+    drop(count: number): void {
+      written -= count;
+      places = places.filter(at => at < written);
+    },
+    /** How many of the `queued` bytes until the next such place; Infinity when there is none. */
+    next(queued: number): number {
+      const arrived = written - queued;
+      while (places.length > 0 && places[0] < arrived) places.shift();
+      return places.length > 0 ? places[0] + 1 - arrived : Number.POSITIVE_INFINITY;
+    },
+  };
 };
