@@ -2,26 +2,15 @@ import type { Luma } from './luma.ts';
 import { linearTable } from './transfer.ts';
 
 export interface Framing {
-  /** Width by height of the picture as it is held. */
-  aspect: number;
   /** Degrees clockwise by which the webcam sits turned in the body. */
   rotate: 0 | 90 | 180 | 270;
   mirror: boolean;
   /** The picture lies along the paper: its width runs in the direction of travel. */
   along: boolean;
-  /** Dots across the paper. */
-  widthDots: number;
-}
-
-export interface PictureSize {
+  /** The picture on the strip. */
   widthDots: number;
   heightDots: number;
 }
-
-export const sizeOf = ({ aspect, along, widthDots }: Framing): PictureSize => ({
-  widthDots,
-  heightDots: Math.max(1, Math.round(along ? widthDots * aspect : widthDots / aspect)),
-});
 
 /** One output sample's taps: `weights` on `count` inputs from `first` on. */
 interface Taps {
@@ -73,7 +62,7 @@ export const createFramer = (
   inputWidth: number,
   inputHeight: number,
 ): ((luma: Luma) => Float32Array) => {
-  const { widthDots, heightDots } = sizeOf(framing);
+  const { widthDots, heightDots } = framing;
   const [heldWidth, heldHeight] = framing.along ? [heightDots, widthDots] : [widthDots, heightDots];
   const quarter = framing.rotate === 90 || framing.rotate === 270;
   const [outAcross, outDown] = quarter ? [heldHeight, heldWidth] : [heldWidth, heldHeight];

@@ -15,16 +15,17 @@ const fullOfLimited = Uint8Array.from({ length: 256 }, (_, y) =>
 );
 
 /** Y′ = 0.299 R + 0.587 G + 0.114 B (ITU-R BT.601), in 16-bit fixed point. */
-export const lumaOfRgba = ({ widthPx, heightPx, data }: Rgba, into = new Uint8Array(widthPx * heightPx)): Luma => {
+export const lumaOfRgba = ({ widthPx, heightPx, data }: Rgba, buffer: Uint8Array = new Uint8Array(0)): Luma => {
+  const into = buffer.length === widthPx * heightPx ? buffer : new Uint8Array(widthPx * heightPx);
   for (let i = 0, p = 0; i < into.length; i++, p += 4)
     into[i] = (data[p] * 19595 + data[p + 1] * 38470 + data[p + 2] * 7471 + 32768) >> 16;
   return { widthPx, heightPx, data: into };
 };
 
-/** Luma of a webcam's frame. Throws a `Fault` when the frame is shorter than its size says, or can't be decoded. */
-export const lumaOf = (frame: Frame): Luma => {
+/** Luma of a webcam's frame, in `buffer` where that has the right length. Throws a `Fault` when the frame is shorter than its size says, or can't be decoded. */
+export const lumaOf = (frame: Frame, buffer: Uint8Array = new Uint8Array(0)): Luma => {
   const { format, widthPx, heightPx, strideBytes, range, data } = frame;
-  if (format === 'MJPEG') return lumaOfRgba(decodeJpeg(data));
+  if (format === 'MJPEG') return lumaOfRgba(decodeJpeg(data), buffer);
   const step = format === 'YUYV' ? 2 : 1;
   const stride = strideBytes || widthPx * step;
   if (data.length < stride * (heightPx - 1) + widthPx * step)
@@ -33,7 +34,7 @@ export const lumaOf = (frame: Frame): Luma => {
       `a ${format} frame of ${widthPx} × ${heightPx} came with ${data.length} bytes only`,
       'ask the webcam for another size or format',
     );
-  const out = new Uint8Array(widthPx * heightPx);
+  const out = buffer.length === widthPx * heightPx ? buffer : new Uint8Array(widthPx * heightPx);
   for (let y = 0, i = 0; y < heightPx; y++) {
     let p = y * stride;
     if (range === 'limited') for (let x = 0; x < widthPx; x++, p += step) out[i++] = fullOfLimited[data[p]];
