@@ -217,6 +217,21 @@ describe('print engine', () => {
     expect(desk.said).toEqual([{ kind: 'condition', condition: fine }]);
   });
 
+  it('calls a printer lost that should answer and never did, and takes it when it is switched on', () => {
+    const desk = createDesk();
+    desk.printer.control.power(false);
+    const said: JobSaid[] = [];
+    desk.engine.printBody(dots, one => said.push(one));
+    later(desk, 8e6);
+    expect(said).toEqual([{ kind: 'stopped', paperLines: 0 }]);
+    expect(desk.condition()).toEqual({ ...fine, lost: true });
+    desk.printer.control.power(true);
+    later(desk, 5e6);
+    expect(desk.condition()).toEqual(fine);
+    expect(print(desk).end.kind).toBe('done');
+    expectOnPaper(desk, dots);
+  });
+
   it('takes one job at a time, and one before it knows the printer', () => {
     const desk = createDesk();
     const said: JobSaid[] = [];
