@@ -16,7 +16,7 @@ button:hover{border-color:var(--ink)}
 button[aria-pressed=true]{border-color:var(--fault);color:var(--fault);box-shadow:inset 0 0 0 1px var(--fault)}
 :focus-visible{outline:3px solid var(--level);outline-offset:2px}
 kbd{font:12px ui-monospace,monospace;color:var(--faint)}
-#camera{display:flex;flex-direction:column;align-items:center;background:var(--table);border-radius:12px;padding:0 12px 18px;overflow:hidden;justify-content:end}
+#camera{display:flex;flex-direction:column;align-items:center;background:var(--table);border-radius:12px;padding:0 12px 18px;overflow:hidden;align-self:start;position:sticky;top:12px}
 #out{width:404px;max-width:100%;height:46vh;min-height:240px;overflow:hidden;position:relative;mask-image:linear-gradient(transparent,#000 40px)}
 #paper{position:absolute;left:10px;bottom:0;width:384px;height:100%;cursor:grab}
 #body{position:relative;width:430px;max-width:100%;height:262px;background:linear-gradient(var(--body),var(--body-edge));border-radius:14px 14px 26px 26px;box-shadow:0 10px 24px #0006}
@@ -39,7 +39,7 @@ kbd{font:12px ui-monospace,monospace;color:var(--faint)}
 #log{height:168px;overflow:auto;border:1px solid var(--rule);padding:4px 10px;font:12px/1.5 ui-monospace,monospace;white-space:pre-wrap}
 #log .loud{color:var(--fault)}
 #tray{display:flex;gap:10px;overflow-x:auto;align-items:flex-start;min-height:40px}
-#tray canvas{width:130px;background:#fcf9f0;box-shadow:0 1px 4px #0005;flex:none}
+#tray button{padding:0;border:0;flex:none;background:none;border-radius:0;box-shadow:0 1px 4px #0005}#tray canvas{display:block}
 .quiet{color:var(--faint);font-size:13px}
 `;
 

@@ -52,12 +52,34 @@ const tearOff = () => {
   hanging = hanging.slice(hanging.length - inside);
   drawPaper();
   if (!torn.some(row => row !== null && row.some(byte => byte !== 0))) return;
-  const sheet = document.createElement('canvas');
-  sheet.width = hello.widthDots;
-  sheet.height = torn.length;
-  drawRows(sheet.getContext('2d'), torn, 0, sheet.width);
-  sheet.setAttribute('role', 'img');
-  sheet.setAttribute('aria-label', 'A strip that was torn off');
+  const sheet = document.createElement('button');
+  sheet.type = 'button';
+  sheet.setAttribute('aria-label', 'A strip that was torn off: show it larger');
+  sheet.setAttribute('aria-pressed', 'false');
+  const full = document.createElement('canvas');
+  full.width = hello.widthDots;
+  full.height = torn.length;
+  drawRows(full.getContext('2d'), torn, 0, full.width);
+  // Small, it is a mean of dots: a browser that only leaves some out would draw stripes.
+  const small = document.createElement('canvas');
+  small.width = Math.floor(full.width / 3);
+  small.height = Math.floor(full.height / 3);
+  const from = full.getContext('2d').getImageData(0, 0, full.width, full.height).data;
+  const into = small.getContext('2d').createImageData(small.width, small.height);
+  for (let y = 0; y < small.height; y++)
+    for (let x = 0; x < small.width; x++)
+      for (let c = 0; c < 4; c++) {
+        let sum = 0;
+        for (let v = 0; v < 3; v++) for (let u = 0; u < 3; u++) sum += from[((y * 3 + v) * full.width + x * 3 + u) * 4 + c];
+        into.data[(y * small.width + x) * 4 + c] = sum / 9;
+      }
+  small.getContext('2d').putImageData(into, 0, 0);
+  sheet.append(small);
+  sheet.addEventListener('click', () => {
+    const large = sheet.firstChild === small;
+    sheet.replaceChildren(large ? full : small);
+    sheet.setAttribute('aria-pressed', String(large));
+  });
   const tray = byId('tray');
   tray.querySelector('span')?.remove();
   tray.prepend(sheet);
@@ -161,7 +183,7 @@ const show = now => {
     byId('states').innerHTML = '<span>' + said + '</span>';
   }
   for (const button of document.querySelectorAll('#mishaps button')) button.setAttribute('aria-pressed', String(now.wrong.includes(button.dataset.name)));
-  document.body.dataset.line = now.line;
+  document.body.dataset.at = now.atUs;
 };
 const write = lines => {
   const log = byId('log');

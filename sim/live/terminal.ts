@@ -59,36 +59,58 @@ const red = (text: string) => `\x1b[31m${text}\x1b[39m`;
 /** The paper is dark on light in any terminal. */
 const onPaper = (text: string) => `\x1b[38;2;40;38;42;48;2;250;246;236m${text}\x1b[0m`;
 
-const visible = (text: string): number => {
-  // biome-ignore lint/suspicious/noControlCharactersInRegex: escape sequences take no room
-  return text.replace(/\x1b\[[0-9;]*m/g, '').length;
-};
+/** Escape sequences, which take no room, or single characters. */
+const pieces = /\u001b\[[0-9;]*m|[\s\S]/gu;
 const padded = (text: string, width: number): string => {
-  const room = width - visible(text);
-  return room >= 0 ? text + ' '.repeat(room) : `${text.slice(0, text.length + room - 1)}…`;
+  let room = width;
+  let out = '';
+  for (const [piece] of text.matchAll(pieces)) {
+    if (piece.length > 1 && piece.startsWith('\u001b')) out += piece;
+    else if (room-- > 0) out += piece;
+  }
+  return out + ' '.repeat(Math.max(0, room));
 };
 
-const sideLines = (now: Standing, said: readonly string[], url: string, rows: number): string[] => {
+/** Words in lines of at most `width` characters. */
+const wrapped = (words: readonly string[], width: number): string[] => {
+  const lines: string[] = [];
+  for (const word of words) {
+    const last = lines.at(-1);
+    if (last !== undefined && last.length + 3 + word.length <= width) lines[lines.length - 1] = `${last}   ${word}`;
+    else lines.push(word);
+  }
+  return lines;
+};
+
+const keyWords = ['space press', 'm hold', 't tear off', 'r new roll', 'q quit'];
+/** With fewer rows than this only what matters most is shown. */
+const roomyRows = 34;
+
+const sideLines = (now: Standing, said: readonly string[], url: string, rows: number, width: number): string[] => {
   const motor = ['◁ out', 'still', 'in ▷'][now.motor + 1];
+  const roomy = rows >= roomyRows;
+  const gap = roomy ? [''] : [];
+  const states = Object.entries(now.states ?? {}).filter(
+    ([region]) => roomy || ['exposure', 'output'].includes(region),
+  );
   const head = [
     `${now.lamp ? amber('●') : dim('○')} ${bold(now.means)}`,
-    '',
+    ...gap,
     `coil ${now.coil ? amber('▮') : '▯'}  blades ${now.blades ? 'across' : 'clear'}  motor ${motor}`,
     `roll ${(now.rollMm / 1000).toFixed(2)} m  head ${now.headC.toFixed(1)} °C`,
-    ...(now.states
-      ? Object.entries(now.states).map(([region, state]) => `${dim(region.padEnd(9))} ${state}`)
-      : [red('no power')]),
-    '',
+    ...(now.alive ? states.map(([region, state]) => `${dim(region.padEnd(9))} ${state}`) : [red('no power')]),
+    ...gap,
     ...mishaps.map(({ name, key }) => {
       const text = `${key}  ${faults[name].what}`;
       return now.wrong.includes(name) ? red(bold(text)) : dim(text);
     }),
-    '',
-    'space press   m hold   t tear off   r new roll   q quit',
+    ...gap,
+    ...wrapped(keyWords, width),
     dim(url),
-    '',
+    ...gap,
   ];
-  return [...head, ...said.slice(-Math.max(0, rows - head.length))];
+  const room = rows - head.length;
+  return room > 0 ? [...head, ...said.slice(-room)] : head;
 };
 
 export interface Screen {
@@ -126,11 +148,12 @@ export const createLiveTerminal = (desk: LiveDesk, screen: Screen, url: string):
       const now = desk.standing();
       const paperRows = paperInBraille(desk.paper, rows - 2);
       const width = paperRows[0].length + 2;
-      const side = sideLines(now, said, url, rows - 1);
+      const sideWidth = Math.max(1, screen.columns - width - 3);
+      const side = sideLines(now, said, url, rows - 1, sideWidth);
       const lines = Array.from({ length: rows - 1 }, (_, i) => {
         const slot = i === rows - 2;
         const left = slot ? '▀'.repeat(width) : onPaper(` ${paperRows[i]} `);
-        return `${left}  ${padded(side[i] ?? '', Math.max(1, screen.columns - width - 3))}`;
+        return `${left}  ${padded(side[i] ?? '', sideWidth)}`;
       });
       lines.forEach((line, i) => {
         if (line !== shown[i]) screen.write(`\x1b[${i + 1};1H${line}\x1b[K`);
