@@ -60,6 +60,7 @@ const red = (text: string) => `\x1b[31m${text}\x1b[39m`;
 const onPaper = (text: string) => `\x1b[38;2;40;38;42;48;2;250;246;236m${text}\x1b[0m`;
 
 /** Escape sequences, which take no room, or single characters. */
+// biome-ignore lint/suspicious/noControlCharactersInRegex: a terminal is told by them
 const pieces = /\u001b\[[0-9;]*m|[\s\S]/gu;
 const padded = (text: string, width: number): string => {
   let room = width;
