@@ -1,15 +1,17 @@
 import { existsSync } from 'node:fs';
 import { boardConfigPath, loadConfig } from '../config/load.ts';
 import { loadProfile } from '../config/load-profile.ts';
+import { createOutlet } from '../console/outlet.ts';
+import { openWay } from '../console/way.ts';
 import { runDaemon } from '../linux/daemon.ts';
 import { letGoOfLines } from '../linux/let-go.ts';
-import { createBoardRig } from '../linux/rig.ts';
+import { type BoardRig, type BoardRigOptions, createBoardRig } from '../linux/rig.ts';
 import type { Command, Given, Io } from './command.ts';
 import { version } from './version.ts';
 
 const text = (value: unknown): string | null => (typeof value === 'string' ? value : null);
 
-const run = async (given: Given, io: Io): Promise<number> => {
+const run = async (createRig: (options: BoardRigOptions) => BoardRig, given: Given, io: Io): Promise<number> => {
   const path = text(given.values.config) ?? (existsSync(boardConfigPath) ? boardConfigPath : null);
   const { config } = loadConfig(path);
   if (given.values['let-go']) {
@@ -22,13 +24,14 @@ const run = async (given: Given, io: Io): Promise<number> => {
     version,
     configName: path ?? 'defaults',
     recordFile: text(given.values.record),
-    createRig: createBoardRig,
-    write: line => void process.stdout.write(line),
+    createRig,
+    openConsole: onDropped => createOutlet({ way: openWay(), onDropped }),
     signal: io.signal,
   });
 };
 
-const command: Command = {
+/** The command over other parts: for the benchmark of its start. */
+export const runCommand = (createRig: (options: BoardRigOptions) => BoardRig): Command => ({
   name: 'run',
   summary: 'the camera itself, as a service',
   usage: '[--config FILE] [--record FILE] [--let-go]',
@@ -42,6 +45,7 @@ parks it, and lets go of every line. The log goes to the output, one JSON object
     record: { type: 'string', value: 'FILE', help: 'record every input, for slipshutter replay' },
     'let-go': { type: 'boolean', help: 'only put coil, lamp and motor at rest, and end: after a crash' },
   },
-  run,
-};
-export default command;
+  run: (given, io) => run(createRig, given, io),
+});
+
+export default runCommand(createBoardRig);

@@ -23,7 +23,11 @@ const word = { type: 'string' } as const;
 const shot = count;
 
 export const vocabulary = {
-  start: { level: 'info', meaning: 'The program starts', fields: { version: word, config: word } },
+  start: {
+    level: 'info',
+    meaning: 'The program starts, so long after its process did',
+    fields: { version: word, config: word, nodeMs: ms },
+  },
   ready: { level: 'info', meaning: 'The camera accepts a press', fields: { sinceStartMs: ms } },
   press: { level: 'info', meaning: 'A press was accepted as picture', fields: { shot, settledUs: us } },
   refused: { level: 'info', meaning: 'A press was not accepted', fields: { why: word } },

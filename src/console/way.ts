@@ -1,5 +1,4 @@
 import { closeSync, constants, fstatSync, openSync, writeSync } from 'node:fs';
-import { Socket } from 'node:net';
 import type { Way } from './outlet.ts';
 
 const systemError = (code: string): NodeJS.ErrnoException => Object.assign(new Error(code), { code });
@@ -37,6 +36,8 @@ const reopened = (path: string): Way => {
 
 /** A socket can't be opened anew; Node's own stream takes one piece at a time and says when it is gone. */
 const overSocket = (fd: number): Way => {
+  // Loaded only where it is needed: each module costs time at the start.
+  const { Socket } = process.getBuiltinModule('node:net');
   const socket = new Socket({ fd, readable: false, writable: true });
   let broken = false;
   socket.on('error', () => {

@@ -1,15 +1,18 @@
-import { closeSync, openSync, writeSync } from 'node:fs';
+import { join } from 'node:path';
 import { startCamera } from '../camera.ts';
 import type { Profile } from '../config/profile.ts';
 import type { Config } from '../config/schema.ts';
 import { createLog } from '../console/log.ts';
-import type { Log } from '../console/vocabulary.ts';
+import type { Outlet } from '../console/outlet.ts';
+import { type Log, vocabulary } from '../console/vocabulary.ts';
 import type { Clock } from '../parts/clock.ts';
-import { Fault } from '../parts/fault.ts';
 import { encodeCode128 } from '../print/code128.ts';
 import { createImprint } from '../print/imprint.ts';
+import { createFaultKeeper } from '../record/fault-keeper.ts';
 import { throughInlet } from '../record/inlet.ts';
-import { createRecorder, headerOf, type Recorder } from '../record/recorder.ts';
+import { createLineFile } from '../record/line-file.ts';
+import { createRecorder, headerOf } from '../record/recorder.ts';
+import { createRing } from '../record/ring.ts';
 import { createBoardClock } from './inlet.ts';
 import { createServiceNotice } from './notify.ts';
 import type { BoardRig, BoardRigOptions } from './rig.ts';
@@ -24,29 +27,14 @@ export interface DaemonOptions {
   /** File for a recording of every input; null: none. */
   recordFile: string | null;
   createRig(options: BoardRigOptions): BoardRig;
-  /** Takes whole log lines, and must not block. */
-  write(line: string): void;
+  /** Opens the way that log lines take; `onDropped` hears how many a slow console made us drop. */
+  openConsole(onDropped: (lines: number) => void): Outlet;
   /** Aborted when the program is asked to end. */
   signal: AbortSignal;
 }
 
 /** Beyond what the machine itself takes to close: something hangs. */
 const longestCloseMs = 8_000;
-
-const openRecording = (file: string): number => {
-  try {
-    return openSync(file, 'w', 0o640);
-  } catch (error) {
-    throw new Fault(
-      'unwritable',
-      `--record ${file}: ${(error as Error).message}`,
-      'give a file in a folder that exists',
-      {
-        cause: error,
-      },
-    );
-  }
-};
 
 /**
  * The camera as a service: parts, inlet, machine, log, and what the service manager wants to hear. Resolves with the exit
@@ -61,20 +49,35 @@ export const runDaemon = (options: DaemonOptions): Promise<number> => {
   });
   const clock: Clock = board.clock;
   const startedMonoUs = board.startedMonotonicUs;
-  log = createLog({ clock, level: config.log.level, destination: { write: options.write }, startedMonoUs });
-  log('start', { version: options.version, config: options.configName });
+  const outlet = options.openConsole(lines => log('dropped', { lines }));
+  const say = createLog({ clock, level: config.log.level, destination: outlet, startedMonoUs });
+  const ring = createRing();
+  const faults = createFaultKeeper({ ring, folder: join(config.album.folder, 'faults') });
+  log = (event, fields) => {
+    say(event, fields);
+    if (vocabulary[event].level === 'error') faults.fault();
+  };
+  log('start', { version: options.version, config: options.configName, nodeMs: Math.round(process.uptime() * 1000) });
 
   const watchdog = createHardwareWatchdog(config.watchdog.device);
-  const file = options.recordFile === null ? null : openRecording(options.recordFile);
+  const onTrouble = (why: string) => log('part-fault', { part: 'recording', why });
+  const file = options.recordFile === null ? null : createLineFile({ path: options.recordFile, onTrouble });
   const { fromMonotonicUs, inlet } = board;
   const parts = options.createRig({ config, profile, clock, inlet, fromMonotonicUs, log });
-  let recorder: Recorder | null = null;
-  if (file !== null) {
-    const shutterSays = parts.rig.shutter.listen !== undefined;
-    const header = headerOf({ config, profile, startedAtMs: clock.wallMs(), startedMonoUs, shutterSays });
-    recorder = createRecorder({ header, write: line => void writeSync(file, line) });
-    board.record(recorder.sink);
-  }
+  const recorder = createRecorder({
+    header: headerOf({
+      config,
+      profile,
+      startedAtMs: clock.wallMs(),
+      startedMonoUs,
+      shutterSays: parts.rig.shutter.listen !== undefined,
+    }),
+    write(line) {
+      ring.write(line);
+      file?.write(line);
+    },
+  });
+  board.record(recorder.sink);
   // However the program ends: nothing stays driven.
   process.once('exit', parts.close);
   const notice = createServiceNotice(process.env, process.pid, why => log('part-fault', { part: 'service', why }));
@@ -90,9 +93,9 @@ export const runDaemon = (options: DaemonOptions): Promise<number> => {
       process.off('exit', parts.close);
       notice.close();
       watchdog.close();
-      recorder?.end(clock.nowUs());
-      if (file !== null) closeSync(file);
-      finish();
+      recorder.end(clock.nowUs());
+      outlet.close();
+      void Promise.all([faults.close(), file?.close()]).then(finish);
     };
     const camera = startCamera({
       rig: throughInlet(parts.rig, inlet),
@@ -108,12 +111,15 @@ export const runDaemon = (options: DaemonOptions): Promise<number> => {
         warm = true;
         setTimeout(parts.warmUp, 0);
       },
-      onBroken: error => end(() => reject(error)),
+      onBroken(error) {
+        faults.fault();
+        end(() => reject(error));
+      },
     });
     setTimeout(() => ended || notice.ready(), 0);
 
     const close = (why: string) =>
-      inlet.take('service', { kind: 'close', why }, () => camera.send({ type: 'service.close', why }));
+      inlet.take('service', { type: 'service.close', why }, () => camera.send({ type: 'service.close', why }));
     const stop = () => {
       notice.stopping();
       close('asked to end');
