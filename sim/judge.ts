@@ -252,10 +252,11 @@ export const judge = (evidence: Evidence): Judgement => {
     if (stalls.some(stall => overlaps({ ...stall, toUs: stall.toUs + 1000 }, span))) return true;
     return toUs - fromUs < 1_100_000 && busy.some(heating => overlaps(heating, span));
   };
-  const strokes = traces
-    .of('coil')
-    .filter(({ value }) => value === 1)
-    .map(({ atUs }) => atUs);
+  const pulses = traces.of('coil').filter(({ value }) => value === 1);
+  const strokes = [
+    ...pulses.map(({ atUs }) => ({ atUs, sounded: true })),
+    ...traces.of('coil-unmoved').map(({ atUs }) => ({ atUs, sounded: false })),
+  ].sort((one, other) => one.atUs - other.atUs);
   const { shots, stray } = readStrokes(strokes, settled, mayBeLate);
   const pictures = judgePictures(evidence, shots);
   return {

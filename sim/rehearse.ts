@@ -79,6 +79,7 @@ export const rehearse = (options: RehearsalOptions): Rehearsal => {
     tap: bytes => sent.push(bytes.slice()),
     onWallStep: stepMs => say('clock-step', { stepMs }),
     sparse: options.sparse,
+    tearsAfterMs: 1500,
   });
 
   const log: LogLine[] = [];

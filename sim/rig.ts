@@ -50,6 +50,8 @@ export interface VirtualRigOptions {
   onWallStep?: (stepMs: number) => void;
   /** Long runs: no sample for every frame, blink and dot line. */
   sparse?: boolean;
+  /** Somebody tears each print off when the printer has rested this long. */
+  tearsAfterMs?: number;
 }
 
 export interface RigControl {
@@ -158,6 +160,7 @@ export const createVirtualRig = (options: VirtualRigOptions): VirtualRig => {
     supply: profile.ownSupply ? undefined : supply,
     rollMm: options.rollMm,
     traceLines: !sparse,
+    tearsAfterMs: options.tearsAfterMs,
     tap: options.tap,
   });
   if (options.roomC !== undefined) printer.control.ambient(options.roomC);

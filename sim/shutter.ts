@@ -120,11 +120,15 @@ export const createVirtualShutter = (
 
   return {
     energise() {
-      if (failing !== null) throw new Fault('part-failed', `the coil can't be driven: ${failing}`, 'see its driver');
+      if (failing !== null) {
+        traces.record('coil-unmoved', 1);
+        throw new Fault('part-failed', `the coil can't be driven: ${failing}`, 'see its driver');
+      }
       if (onSinceUs !== null) return;
       const leftUs = (dutyWindowUs * figures.dutyPercent) / 100 - onTimeUs();
       if (leftUs < 1000) {
         traces.record('coil-limit', 0);
+        traces.record('coil-unmoved', 1);
         throw new Fault(
           'part-failed',
           'the coil has been on for all its duty',

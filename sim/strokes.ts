@@ -41,6 +41,12 @@ export interface Shot {
   sure: boolean;
 }
 
+/** A pulse of the coil, or one that was asked for but couldn't be driven. */
+export interface Stroke {
+  atUs: number;
+  sounded: boolean;
+}
+
 export interface ReadStrokes {
   shots: Shot[];
   /** Strokes that answer nothing. */
@@ -56,7 +62,7 @@ const promptUs = 2000;
  * that needed the supply) can have held a first stroke up.
  */
 export const readStrokes = (
-  strokesUs: readonly number[],
+  strokes: readonly Stroke[],
   presses: readonly SettledPress[],
   mayBeLate: (fromUs: number, toUs: number) => boolean,
 ): ReadStrokes => {
@@ -64,7 +70,7 @@ export const readStrokes = (
   const stray: number[] = [];
   let open: Shot | null = null;
   let next = 0;
-  for (const atUs of strokesUs) {
+  for (const { atUs, sounded } of strokes) {
     while (next < presses.length && presses[next].settledUs <= atUs) next++;
     const press = next > 0 ? presses[next - 1] : null;
     const prompt = press !== null && atUs - press.settledUs <= promptUs;
@@ -74,7 +80,8 @@ export const readStrokes = (
       open = { press, firstUs: atUs, secondUs: null, sure: !doubtful };
       shots.push(open);
     } else if (open) {
-      open.secondUs = atUs;
+      // One that nobody heard acknowledges nothing.
+      if (sounded) open.secondUs = atUs;
       open = null;
     } else stray.push(atUs);
   }

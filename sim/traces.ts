@@ -8,7 +8,8 @@ export interface TraceSample {
  * Names in use: `button` 0/1 raw contact, `coil` 0/1, `blades` 0/1 crossing the lens, `frame` sequence number,
  * `head` dots heated in a line, `paper` dot lines moved so far, `lamp` 0/1, `lamp-pattern` name, `motor-in` 0/1,
  * `motor-out` 0/1, `supply` volts, `fault` what was done to the rig, `state` the machine’s states, `coil-limit` µs on
- * when the coil's own guard had to act (0: a pulse was refused), `develop` "shot sequence" handed to the darkroom.
+ * when the coil's own guard had to act (0: a pulse was refused), `develop` "shot sequence" handed to the darkroom, `coil-unmoved` a
+ * stroke that was asked for and couldn't be driven.
  */
 export type TraceName =
   | 'button'
@@ -25,7 +26,8 @@ export type TraceName =
   | 'fault'
   | 'state'
   | 'coil-limit'
-  | 'develop';
+  | 'develop'
+  | 'coil-unmoved';
 
 export interface Traces {
   record(name: TraceName, value: number | string): void;

@@ -49,6 +49,8 @@ export interface Paper {
   readonly length: number;
   /** Lines before this one are no longer known. */
   readonly firstKept: number;
+  /** The last line that was heated; -1 before the first. */
+  readonly lastHeated: number;
   readonly marks: readonly PaperMark[];
   line(index: number): PaperLine;
   /** Exact dots of a stretch; white where nothing was heated. */
@@ -98,6 +100,7 @@ export const createPaper = (figures: PaperFigures, keepLines = 2_000_000): Paper
   let at = tearDots;
   let length = tearDots;
   let firstKept = 0;
+  let lastHeated = -1;
 
   const blockOf = (line: number): Block => {
     const index = Math.floor(line / blockLines);
@@ -143,6 +146,9 @@ export const createPaper = (figures: PaperFigures, keepLines = 2_000_000): Paper
     get firstKept() {
       return firstKept;
     },
+    get lastHeated() {
+      return lastHeated;
+    },
     marks,
     heat(dots, drive, disturbed, begins, atUs) {
       const block = blockOf(at);
@@ -155,6 +161,7 @@ export const createPaper = (figures: PaperFigures, keepLines = 2_000_000): Paper
       if (last >= 0) all[start + last] |= last === strideBytes - 1 ? dots[last] & lastByteMask : dots[last];
       if (drive > block.drive[inBlock]) block.drive[inBlock] = drive;
       block.atUs[inBlock] = atUs;
+      lastHeated = Math.max(lastHeated, at);
       block.flags[inBlock] |= heated | (disturbed ? disturbedFlag : 0) | (begins ? beginsFlag : 0);
       grow(at + 1);
     },

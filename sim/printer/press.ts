@@ -43,6 +43,8 @@ export interface PressParts {
   sensors: Sensors;
   supply?: Pick<VirtualSupply, 'volts' | 'draw' | 'internalOhm'>;
   traceLines: boolean;
+  /** Told when it begins to work, and when it comes to rest. */
+  guest?: { moves(): void; rests(): void };
 }
 
 /** Paper that travels without heat is reckoned in pieces of so many lines. */
@@ -80,6 +82,7 @@ export const createPress = (parts: PressParts): Press => {
     headShown = shown;
   };
   const step = (us: number, finish: () => void) => {
+    if (restingSinceUs !== null) parts.guest?.moves();
     restingSinceUs = null;
     busyUntilUs = clock.nowUs() + Math.max(1, Math.round(us * motor.slowness));
     finishStep = finish;
@@ -146,6 +149,7 @@ export const createPress = (parts: PressParts): Press => {
     if (restingSinceUs !== null) return;
     restingSinceUs = clock.nowUs();
     restedWhole = whole;
+    parts.guest?.rests();
     drawCurrent(0);
     showHead(0);
     if (!traceLines) traces.record('paper', travelled);

@@ -8,6 +8,7 @@ import type { Traces } from '../traces.ts';
 import { createAnswers } from './answers.ts';
 import type { PrinterControl, PrinterStats } from './control.ts';
 import { createDecoder, idleOrders } from './decoder.ts';
+import { createGuest } from './guest.ts';
 import { createHead, densitySetting, startingHeat } from './head.ts';
 import { createLink } from './link.ts';
 import { type Mechanism, usualThresholds } from './mechanism.ts';
@@ -60,6 +61,8 @@ export interface VirtualPrinterSetup {
   keepLines?: number;
   /** Every line on the traces `head` and `paper`, or only where they start and stop (for long runs). */
   traceLines?: boolean;
+  /** Somebody tears each print off when the printer has rested this long; left out: only `control.tear` does. */
+  tearsAfterMs?: number;
   /** Every byte as it arrives at the printer's end of the wire. */
   tap?: (bytes: Uint8Array) => void;
 }
@@ -136,6 +139,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
       if ([0x42, 0x04, 0x08].some((mask, i) => was[i] !== is[i] && (statusMask & mask) !== 0)) answer(is);
     },
   );
+  const { tearsAfterMs } = setup;
   const press = createPress({
     clock,
     traces,
@@ -147,6 +151,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     sensors,
     supply,
     traceLines,
+    guest: tearsAfterMs === undefined ? undefined : createGuest(clock, paper, tearsAfterMs * 1000),
   });
   const decoder = createDecoder(mechanism.widthDots, mechanism.dotsPerMm, {
     rows: (rows, times, inner) => press.add({ kind: 'rows', rows, next: 0, times, inner }),

@@ -87,7 +87,11 @@ const stateLanes = (samples: readonly TraceSample[]): Lane[] => {
       if (list.at(-1)?.value !== state) list.push({ atUs, value: state });
       regions.set(region, list);
     }
-  return [...regions].map(([region, list]) => laneOf(`state-${region}`, region, 'word', list));
+  // The button is a part, and a region of the machine too.
+  const isPart = (region: string) => wanted.some(({ label }) => label === region);
+  return [...regions].map(([region, list]) =>
+    laneOf(`state-${region}`, isPart(region) ? `${region} is` : region, 'word', list),
+  );
 };
 
 /** Everything that the virtual parts wrote down, as lanes from top to bottom; parts that said nothing have none. */

@@ -150,7 +150,7 @@ export const reportPage = (input: ReportInput): string => {
   const counts: Record<string, string> = {
     pictures: String(new Set(all.filter(({ event }) => event === 'printed').map(({ shot }) => shot)).size),
     lasted: `${(lastUs / 1e6).toFixed(1)} s`,
-    faults: String(faults.length),
+    faults: String(faults.filter(({ what }) => !what.endsWith(' over')).length),
     recording: input.recordingName,
     ...input.facts,
   };

@@ -35,9 +35,16 @@ const readColours = () => {
     colours[name] = style.getPropertyValue('--' + name).trim();
 };
 
+// What a lane spans. Paper only ever grows: it is shown from where it stands at the left.
+const rangeOf = lane => {
+  if (lane.name === 'supply') return [Math.floor(lane.least), Math.max(Math.floor(lane.least) + 1, lane.most)];
+  if (lane.name !== 'paper') return [0, Math.max(1, lane.most)];
+  const before = indexAt(lane.atUs, from);
+  const least = before < 0 ? 0 : lane.values[before];
+  return [least, Math.max(least + 100, lane.values[Math.max(0, indexAt(lane.atUs, to))] || 0)];
+};
 const drawSteps = (lane, top, base) => {
-  const least = lane.name === 'supply' ? Math.floor(lane.least) : 0;
-  const most = Math.max(least + 1, lane.most);
+  const [least, most] = rangeOf(lane);
   const y = value => base - (value - least) / (most - least) * (base - top);
   const path = new Path2D();
   let i = Math.max(0, indexAt(lane.atUs, from));
@@ -74,7 +81,8 @@ const drawSteps = (lane, top, base) => {
     pen.font = '10px ui-monospace, monospace';
     pen.fillStyle = colours.faint;
     pen.textAlign = 'left';
-    pen.fillText(most + ' ' + (lane.unit || ''), gutter + 4, top + 8);
+    const shown = lane.name === 'paper' ? '+' + (most - least) : most;
+    pen.fillText(shown + ' ' + (lane.unit || ''), gutter + 4, top + 8);
   }
 };
 const drawTicks = (lane, top, base) => {
