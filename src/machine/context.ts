@@ -12,6 +12,8 @@ export interface Taking {
   notBeforeUs: number;
   /** Frames still to be taken for this press after this one. */
   left: number;
+  /** The first stroke was given: only then can a second one be told from it. */
+  struck: boolean;
   /** Whether everything taken by this press so far is safe in the album. */
   safe: boolean;
   grabbedUs: number;
@@ -93,6 +95,7 @@ export const initialContext = (pictureMm: number): Context => ({
     takenAtMs: null,
     notBeforeUs: 0,
     left: 0,
+    struck: false,
     safe: false,
     grabbedUs: 0,
   },

@@ -42,27 +42,25 @@ export const exposureRegion = (kit: Kit, world: World) => {
       on: {
         'coil.on': {
           actions: ({ context: { taking }, event }) =>
-            log('coil', {
-              shot: taking.shot,
-              pressToCoilUs: event.atUs - taking.pressedUs,
-              stroke: name,
-            }),
+            log('coil', { shot: taking.shot, pressToCoilUs: event.atUs - taking.pressedUs, stroke: name }),
         },
         'coil.off': {
           target: next,
-          actions: assign(({ context, event: { onUs, atUs } }) => ({
-            crossings: withCrossing(context.crossings, onUs, atUs),
+          actions: assign(({ context: { crossings, taking }, event: { onUs, atUs } }) => ({
+            crossings: withCrossing(crossings, onUs, atUs),
+            taking: { ...taking, struck: true },
           })),
         },
         'coil.failed': {
           target: next,
           actions: [
             ({ event }) => log('coil-fault', { why: event.why }),
-            assign(({ context: { crossings }, event: { onUs } }) => ({
+            assign(({ context: { crossings, taking }, event: { onUs } }) => {
+              if (onUs === null) return {};
               // The coil's own guard lets it go at the latest after its longest pulse.
-              crossings:
-                onUs === null ? crossings : withCrossing(crossings, onUs, onUs + config.shutter.longestPulseMs * 1000),
-            })),
+              const offUs = onUs + config.shutter.longestPulseMs * 1000;
+              return { crossings: withCrossing(crossings, onUs, offUs), taking: { ...taking, struck: true } };
+            }),
           ],
         },
       },
@@ -136,6 +134,7 @@ export const exposureRegion = (kit: Kit, world: World) => {
                     takenAtMs: takenAt(world),
                     notBeforeUs: clock.nowUs(),
                     left: config.picture.burst - 1,
+                    struck: false,
                     safe: true,
                     grabbedUs: 0,
                   },
@@ -182,7 +181,7 @@ export const exposureRegion = (kit: Kit, world: World) => {
         on: {
           'keep.done': [
             { guard: and(['answersTaking', 'more']), target: 'grabbing', actions: [safe, takeAnother] },
-            { guard: and(['answersTaking', 'safe']), target: 'answering', actions: safe },
+            { guard: and(['answersTaking', 'mayAcknowledge']), target: 'answering', actions: safe },
             { guard: 'answersTaking', target: 'locked', actions: safe },
           ],
           'keep.failed': [

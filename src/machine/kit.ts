@@ -49,7 +49,7 @@ export const createKit = (world: World) => {
       queueFull: ({ context }) => !hasRoom(context, config.queue.longest),
       supplyLow: ({ context }) => context.supplyLow,
       more: ({ context }) => context.taking.left > 0,
-      safe: ({ context }) => context.taking.safe,
+      mayAcknowledge: ({ context: { taking } }) => taking.struck && taking.safe,
       answersTaking: ({ context, event }) => 'shot' in event && event.shot === context.taking.shot,
 
       mayPrint: ({ context }) => mayPrint(context),

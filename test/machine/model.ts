@@ -61,6 +61,7 @@ export const taking = (change: Partial<Taking> = {}): Taking => ({
   takenAtMs: null,
   notBeforeUs: 4_908_000,
   left: 0,
+  struck: true,
   safe: true,
   grabbedUs: 4_950_000,
   ...change,

@@ -183,6 +183,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
           keep.done [of another picture]        ignored
           keep.done [more of a burst]           -> grabbing
           keep.done [part of the burst unsafe]  -> locked
+          keep.done [no first stroke was given]  -> locked
           keep.failed                           -> locked
           keep.failed [of another picture]      ignored
           keep.failed [more of a burst]         -> grabbing

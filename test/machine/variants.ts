@@ -39,6 +39,7 @@ export const variants: Record<string, Variant> = {
   'of another picture': { event: { shot: 6 } },
   'more of a burst': { context: { taking: taking({ left: 1 }) } },
   'part of the burst unsafe': { context: { taking: taking({ safe: false }) } },
+  'no first stroke was given': { context: { taking: taking({ struck: false }) } },
   'webcam gone': { context: { seeing: false } },
   // output
   'a picture to print': { event: { pending: [{ shot: 3, mark: 'kept' }] } },
