@@ -547,6 +547,33 @@ describe('what happens to a printer', () => {
     expect(heard()).toEqual([0x12]);
   });
 
+  it('is torn off by a guest when the print is out and the printer rests, and not before', () => {
+    const { write, runFor, printer } = onBench({
+      mechanism: { bufferBytes: 4096 },
+      line: { baud: 230_400 },
+      setup: { tearsAfterMs: 1000 },
+    });
+    const { paper } = printer;
+    runFor(3e6);
+    expect(paper.marks).toEqual([]);
+    write(raster(Array(10).fill(blackRow)));
+    runFor(3e6);
+    // Still between head and edge.
+    expect(paper.marks).toEqual([]);
+    write([0x1b, 0x4a, paper.tearDots]);
+    runFor(1.1e6);
+    expect(paper.marks).toEqual([]);
+    runFor(1e6);
+    expect(paper.marks.map(({ kind, line }) => ({ kind, line }))).toEqual([
+      { kind: 'tear', line: paper.at - paper.tearDots },
+    ]);
+    expect(paper.lastHeated).toBe(paper.at - paper.tearDots - 1);
+    runFor(10e6);
+    write([0x1b, 0x4a, 20]);
+    runFor(3e6);
+    expect(paper.marks).toHaveLength(1);
+  });
+
   it('feeds while its own button is held, off line', () => {
     const { runFor, printer, traces } = onBench();
     printer.control.feedButton(true);
