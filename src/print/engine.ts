@@ -118,7 +118,9 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   const released = () => {
     if (!stuck) return;
     stuck = false;
-    reconsider();
+    // It stood still before anything was known of it: begin with that again.
+    if (presence === 'waking') next();
+    else reconsider();
   };
   const hold = (held: boolean) => {
     runner.hold(held);
@@ -230,11 +232,14 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
       send(own, planner.plan(), () =>
         ask(own, answered => {
           doing = null;
-          if (answered) {
+          // A printer that can't print may have dropped what should have made it fit.
+          if (answered && !blocks(condition())) {
             fit = 'yes';
             cutShort = false;
           }
-          next();
+          if (!answered || presence !== 'waking') return next();
+          presence = 'there';
+          reconsider();
         }),
       );
     });

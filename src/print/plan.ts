@@ -212,6 +212,9 @@ const piecesOf = (dots: Dots, band: Rows, unbroken: boolean, image: Profile['com
   return [{ bytes, black, lines, unbroken, whole: true }];
 };
 
+/** How much longer a picture may take for fewer stops in it. */
+const reserveWorth = 1.02;
+
 /** @param reserveBytes What must have arrived of the rows after a band when it is over, beside the first of them. */
 const planAhead = (sheet: Sheet, situation: Situation, reserveBytes: number) => {
   const { profile, power, wire } = situation;
@@ -285,12 +288,14 @@ const planAhead = (sheet: Sheet, situation: Situation, reserveBytes: number) => 
  */
 export const planSheet = (sheet: Sheet, situation: Situation): Plan => {
   const { profile, wire } = situation;
-  let best = planAhead(sheet, situation, 0);
-  if (profile.commands.heat === 'none') return best.plan;
+  const plain = planAhead(sheet, situation, 0);
+  if (profile.commands.heat === 'none') return plain.plan;
+  let best = plain;
+  const longestUs = plain.pacer.endUs * reserveWorth;
   // Where some rows are too light to be slowed down, the ones before them can be: their time fills the buffer.
   for (let rows = 1; best.pacer.starved > 0 && rows * profile.widthDots <= wire.roomBytes * 8; rows *= 2) {
     const other = planAhead(sheet, situation, (rows * profile.widthDots) / 8);
-    if (other.pacer.starved < best.pacer.starved) best = other;
+    if (other.pacer.starved < best.pacer.starved && other.pacer.endUs <= longestUs) best = other;
   }
   return best.plan;
 };

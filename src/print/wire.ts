@@ -10,14 +10,18 @@ const usbByteUs = 1;
 
 /**
  * The way to the printer. A quarter of the buffer stays free, in which printers begin to ask for a stop, and which bears
- * one that is slower than its numbers; but three rows have room, or their times must all be the same. USB lets the host wait
- * by itself.
+ * one that is slower than its numbers. Where nobody asks for a stop, three rows have room all the same: with fewer, all
+ * rows would have to take the same time. USB lets the host wait by itself.
  */
-export const wireOf = (profile: Profile, { link, baud }: Pick<Config['printer'], 'link' | 'baud'>): Wire => {
+export const wireOf = (
+  profile: Profile,
+  { link, baud, flow }: Pick<Config['printer'], 'link' | 'baud' | 'flow'>,
+): Wire => {
   const { bufferBytes } = profile;
   if (link !== 'serial') return { byteUs: usbByteUs, roomBytes: bufferBytes };
-  const threeRows = Math.min(3 * Math.ceil(profile.widthDots / 8) + 8, bufferBytes - 16);
-  return { byteUs: (bitsAByte * 1e6) / baud, roomBytes: Math.floor(Math.max(bufferBytes * 0.75, threeRows)) };
+  const byteUs = (bitsAByte * 1e6) / baud;
+  const threeRows = flow === 'none' ? Math.min(3 * Math.ceil(profile.widthDots / 8) + 8, bufferBytes - 16) : 0;
+  return { byteUs, roomBytes: Math.floor(Math.max(bufferBytes * 0.75, threeRows)) };
 };
 
 /** Longest time in which a printer that goes on works off a full buffer of rows. */

@@ -151,10 +151,11 @@ describe('the wire', () => {
   });
 
   it('leaves part of the buffer free, but has room for three rows', () => {
-    const room = (widthDots: number, bufferBytes: number) =>
-      wireOf(profileOf({ widthDots, bufferBytes }), configOf().printer).roomBytes;
+    const room = (widthDots: number, bufferBytes: number, flow: 'none' | 'xonxoff' = 'none') =>
+      wireOf(profileOf({ widthDots, bufferBytes }), configOf({ printer: { flow } }).printer).roomBytes;
     expect(room(384, 256)).toBe(192);
     expect(room(576, 256)).toBe(224);
+    expect(room(576, 256, 'xonxoff')).toBe(192);
     expect(room(384, 4096)).toBe(3072);
     expect(room(1280, 64)).toBe(48);
   });

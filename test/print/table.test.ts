@@ -1,0 +1,23 @@
+import { describe, expect, it } from 'vitest';
+import { lines, measure } from './table.ts';
+
+// A share of the table that the benchmark prints whole, over shorter pictures.
+const chosen = lines.filter(
+  ({ bufferBytes, baud, flow }) =>
+    (bufferBytes === 256 || bufferBytes === 4096) &&
+    [9600, 19_200, 115_200, 230_400, 1_000_000].includes(baud) &&
+    (flow !== 'rtscts' || bufferBytes === 256),
+);
+
+describe('a picture over a line', () => {
+  it.each(chosen)('of $baud baud, $bufferBytes bytes, $flow, to $widthDots dots', line => {
+    const r = measure(line, 200);
+    expect(r.bytesLost).toBe(0);
+    // Rows that no setting can slow down enough make the paper stand; everything else must not.
+    if (r.unavoidable === 0) expect(r.starved).toBe(0);
+    expect(r.bytesOverPlain).toBeLessThan(1.015);
+    // With room for two or three rows only, and many bytes a row, even times cost more.
+    const allowed = line.widthDots === 576 && line.bufferBytes === 256 ? 1.04 : 1.02;
+    expect(r.printUs).toBeLessThan(allowed * Math.max(r.limitUs, r.leastUs));
+  });
+});
