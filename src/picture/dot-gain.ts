@@ -5,23 +5,28 @@ import type { Bitmap, Halftone } from './halftone/bits.ts';
  * counted from bare paper, 0, to solid black, 1, in reflected light.
  */
 
-const samples = 24;
+const samples = 96;
 
 /**
  * Share of a cell that is inked for each of the 512 patterns of itself and its eight neighbours (row by row, the first in
  * the highest bit).
  */
 export const coverageOfPatterns = (radiusDots: number): Float32Array => {
-  const table = new Float32Array(512);
+  /** Points of the cell by which dots would reach them. */
+  const reached = new Map<number, number>();
   for (let s = 0; s < samples ** 2; s++) {
     const x = ((s % samples) + 0.5) / samples - 0.5;
     const y = (Math.floor(s / samples) + 0.5) / samples - 0.5;
     let near = 0;
     for (let n = 0; n < 9; n++)
-      if (Math.hypot(x - ((n % 3) - 1), y - (Math.floor(n / 3) - 1)) < radiusDots) near |= 256 >> n;
-    for (let pattern = 0; pattern < 512; pattern++) if (pattern & near) table[pattern]++;
+      if ((x - (n % 3) + 1) ** 2 + (y - Math.floor(n / 3) + 1) ** 2 < radiusDots ** 2) near |= 256 >> n;
+    reached.set(near, (reached.get(near) ?? 0) + 1);
   }
-  return table.map(count => count / samples ** 2);
+  return Float32Array.from({ length: 512 }, (_, pattern) => {
+    let inked = 0;
+    for (const [near, count] of reached) if (pattern & near) inked += count;
+    return inked / samples ** 2;
+  });
 };
 
 /** Murray–Davies (1936): reflectance of a share `a` under ink of reflectance `solid` on paper of `paper`. */

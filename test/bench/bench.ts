@@ -1,0 +1,23 @@
+import { parseArgs } from 'node:util';
+import { benchAlbum } from './album.ts';
+import { benchPicture } from './picture.ts';
+
+export interface BenchOptions {
+  /** A quick run that shows that everything works; its figures mean little. */
+  smoke: boolean;
+}
+
+/** Every benchmark; `npm run bench -- NAME…` runs only those. */
+const table: Readonly<Record<string, (say: (line: string) => void, options: BenchOptions) => Promise<void> | void>> = {
+  picture: benchPicture,
+  album: (say, { smoke }) => benchAlbum(say, smoke ? { pictures: 200, rounds: 3 } : {}),
+};
+
+const { values, positionals } = parseArgs({ allowPositionals: true, options: { smoke: { type: 'boolean' } } });
+const unknown = positionals.filter(name => !Object.hasOwn(table, name));
+if (unknown.length > 0) {
+  process.stderr.write(`bench: there is no ${unknown.join(', ')}; there are ${Object.keys(table).join(', ')}\n`);
+  process.exitCode = 2;
+} else
+  for (const name of positionals.length > 0 ? positionals : Object.keys(table))
+    await table[name](line => void process.stdout.write(`${line}\n`), { smoke: values.smoke === true });
