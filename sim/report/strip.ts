@@ -10,17 +10,19 @@ export const reportStrip = (paper: Paper, drawn: DrawnStrip, log: readonly LogLi
   const begun = log
     .filter(line => line.event === 'print-begun' && typeof line.shot === 'number')
     .map(line => ({ shot: line.shot as number, atUs: line.atUs ?? line.mono ?? 0 }));
-  /** The log says it about when the first dot comes; what follows, a tail or the rest after a stop, belongs to it. */
-  const begunBefore = (atUs: number) => begun.findLastIndex(said => said.atUs <= atUs + toleranceUs);
+  let which = -1;
   const pictures = paper.pictures().flatMap(printed => {
+    // The log says it about when the first dot comes. What follows until the next one, tail or rest after a stop, is its.
     const prints = new Map<number, { from: number; to: number }>();
-    for (const { from, to } of printed.parts) {
-      const which = begunBefore(paper.line(from).atUs);
-      if (which >= 0) prints.set(which, { from: prints.get(which)?.from ?? from, to });
+    for (let line = printed.from; line < printed.to; line++) {
+      const { dots, atUs } = paper.line(line);
+      if (!dots) continue;
+      while (which + 1 < begun.length && begun[which + 1].atUs <= atUs + toleranceUs) which++;
+      if (which >= 0) prints.set(which, { from: prints.get(which)?.from ?? line, to: line + 1 });
     }
-    return [...prints].flatMap(([which, { from, to }]) => {
+    return [...prints].flatMap(([print, { from, to }]) => {
       const place = drawn.place(from, to);
-      const { shot } = begun[which];
+      const { shot } = begun[print];
       return place ? [{ shot, ...place, atUs: paper.line(from).atUs, untilUs: paper.line(to - 1).atUs }] : [];
     });
   });
