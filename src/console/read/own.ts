@@ -1,0 +1,89 @@
+import { type EventEntry, type EventName, type Level, vocabulary } from '../vocabulary.ts';
+
+/** A line of our log, as it was read. */
+export interface LogRecord {
+  level: Level;
+  /** Wall time, ms since 1970. */
+  time: number;
+  /** µs since boot. */
+  mono: number;
+  event: EventName;
+  shot?: number;
+  [field: string]: unknown;
+}
+
+/** How every line of ours begins. */
+export const ownStart = '{"level":"';
+
+const levels: readonly string[] = ['trace', 'debug', 'info', 'warn', 'error', 'fatal'];
+const decoder = new TextDecoder('utf-8', { fatal: true });
+
+/** Bytes that aren't UTF-8 come from the wire, not from us. */
+const decode = (latin1: string): string | null => {
+  if (!/[\x80-\xff]/.test(latin1)) return latin1;
+  try {
+    return decoder.decode(Buffer.from(latin1, 'latin1'));
+  } catch {
+    return null;
+  }
+};
+
+/** Has the form of our log, whether this version knows the event or not. */
+const hasForm = (value: unknown): value is Record<string, unknown> & { event: string } => {
+  if (typeof value !== 'object' || value === null) return false;
+  const { level, time, mono, event } = value as Record<string, unknown>;
+  return (
+    levels.includes(level as string) &&
+    typeof event === 'string' &&
+    Number.isSafeInteger(time) &&
+    Number.isSafeInteger(mono)
+  );
+};
+const isRecord = (value: unknown): value is LogRecord => {
+  if (!hasForm(value) || !Object.hasOwn(vocabulary, value.event)) return false;
+  const { level: _, time: __, mono: ___, event, ...fields } = value;
+  const { fields: known } = vocabulary[event as EventName] as EventEntry;
+  const names = Object.keys(known);
+  // Every field of its event and none beside: a line that was put together wrongly is not likely to pass.
+  if (Object.keys(fields).length !== names.length) return false;
+  return names.every(name => typeof fields[name] === known[name].type || fields[name] === null);
+};
+
+const parse = (latin1: string): unknown => {
+  const text = decode(latin1);
+  if (text === null) return null;
+  try {
+    return JSON.parse(text);
+  } catch {
+    return null;
+  }
+};
+
+/** The record that a text (one character a byte) is, or null where it isn't one. */
+export const readOwn = (latin1: string): LogRecord | null => {
+  const value = parse(latin1);
+  return isRecord(value) ? value : null;
+};
+
+/** A whole line in the form of our log whose event or fields this version doesn't know, as text; null where it isn't. */
+export const readUnknown = (latin1: string): string | null => {
+  const value = parse(latin1);
+  return hasForm(value) && !isRecord(value) ? JSON.stringify(value) : null;
+};
+
+/**
+ * Where the object that begins at `from` ends, behind its closing brace; -1 where it doesn't. Ours are flat, so a brace
+ * outside of a string is the last one.
+ */
+export const ownEnd = (text: string, from: number): number => {
+  let inString = false;
+  for (let at = from; at < text.length; at++) {
+    const char = text.charCodeAt(at);
+    if (inString) {
+      if (char === 0x5c) at++;
+      else if (char === 0x22) inString = false;
+    } else if (char === 0x22) inString = true;
+    else if (char === 0x7d) return at + 1;
+  }
+  return -1;
+};

@@ -1,0 +1,235 @@
+import { beginsForeign, type Foreign, foreignStart, readForeign } from './foreign.ts';
+import { createLineSplitter } from './lines.ts';
+import { type LogRecord, ownEnd, ownStart, readOwn, readUnknown } from './own.ts';
+
+/** What a console carried, in order. `line` counts the lines of the stream from 1; a torn line counts where it ends. */
+export type Heard =
+  | { kind: 'own'; line: number; record: LogRecord }
+  /** In the form of our log, but of another version. */
+  | { kind: 'unknown'; line: number; text: string }
+  /** Begins as a line of ours and isn't one any more: a part is missing, or noise came in. Kept as it came. */
+  | { kind: 'damaged'; line: number; text: string }
+  | ({ line: number } & Foreign);
+
+export interface ConsoleParser {
+  push(chunk: Uint8Array): Heard[];
+  end(): Heard[];
+  readonly bytes: number;
+  readonly lines: number;
+}
+
+/** A line of ours waits for its other half behind so many lines of others. */
+const mostBetween = 40;
+/** Longer lines aren't tried at every place where they may have been torn. */
+const longestTried = 2000;
+
+/** A line in which somebody else's may begin at `cut`; what comes before belongs to ours. */
+interface Piece {
+  text: string;
+  cut: number;
+  line: number;
+}
+interface Joined {
+  record: LogRecord;
+  /** Lines of others that came between. */
+  foreign: string[];
+  /** How many of the lines behind the first half belong to it. */
+  used: number;
+}
+
+/** The one way to read it; null where there is none, or where two ways disagree. */
+const onlyOne = <T extends { record: LogRecord | null }>(ways: Iterable<T>): (T & { record: LogRecord }) | null => {
+  let found: (T & { record: LogRecord }) | null = null;
+  let text = '';
+  for (const way of ways) {
+    if (!way.record) continue;
+    const now = JSON.stringify(way.record);
+    if (found && now !== text) return null;
+    found ??= way as T & { record: LogRecord };
+    text = now;
+  }
+  return found;
+};
+
+const foreignIn = (text: string): number => {
+  foreignStart.lastIndex = 1;
+  return foreignStart.exec(text)?.index ?? -1;
+};
+
+/** Where ours begins in a line; a torn beginning counts where the line itself begins with it. */
+const startOfOwn = (text: string): number => {
+  const start = text.indexOf(ownStart);
+  if (start >= 0 || text[0] !== ownStart[0]) return start;
+  const cut = foreignIn(text);
+  return ownStart.startsWith(cut < 0 ? text : text.slice(0, cut)) ? 0 : -1;
+};
+
+/** Ours with a piece of somebody else's inside one line. */
+const cutOut = (text: string): { record: LogRecord; foreign: string } | null => {
+  const from = text.length > longestTried ? -1 : foreignIn(text);
+  if (from < 0) return null;
+  const way = onlyOne(
+    (function* () {
+      for (let to = from + 1; to < text.length; to++)
+        yield { record: readOwn(text.slice(0, from) + text.slice(to)), foreign: text.slice(from, to) };
+    })(),
+  );
+  return way;
+};
+
+/** Ways in which a line ends what began in the pieces. */
+function* waysToJoin(
+  pieces: readonly Piece[],
+  end: string,
+): Generator<Omit<Joined, 'record'> & { record: LogRecord | null }> {
+  const [first] = pieces;
+  if (pieces.length === 1 && first.cut < 0) {
+    // Nobody knows where ours ends in the first piece: every place is tried.
+    const from = first.text.length > longestTried ? first.text.length : Math.min(first.text.length, ownStart.length);
+    for (let cut = first.text.length; cut >= from; cut--)
+      yield { record: readOwn(first.text.slice(0, cut) + end), foreign: [first.text.slice(cut)], used: 1 };
+    return;
+  }
+  let text = '';
+  const foreign: string[] = [];
+  for (const [i, { text: piece, cut }] of pieces.entries()) {
+    if (i > 0 && cut < 0) continue;
+    text += cut < 0 ? piece : piece.slice(0, cut);
+    if (cut >= 0) foreign.push(piece.slice(cut));
+    yield { record: readOwn(text + end), foreign: [...foreign], used: i + 1 };
+  }
+}
+
+/**
+ * Takes a console apart: lines of ours (JSON), of the kernel, of the service manager, and anything else. Lines may be
+ * torn by others that came between, glued together, or spoilt by noise. What can be read in one way only is read; what
+ * can't is passed on as it came. Nothing is lost, and nothing is guessed.
+ */
+export const createConsoleParser = (): ConsoleParser => {
+  const splitter = createLineSplitter();
+  let bytes = 0;
+  let line = 0;
+  let out: Heard[] = [];
+  /** First half of a line of ours, then lines that may hold more of it. */
+  let torn: Piece[] = [];
+  let between = 0;
+  /** Somebody's line that ours cut in two. */
+  let begun: string | null = null;
+
+  const sayBegun = (at = line) => {
+    if (begun !== null) out.push({ ...readForeign(begun), line: at });
+    begun = null;
+  };
+  const foreign = (text: string, at = line) => {
+    if (text.trim() === '') return;
+    if (begun !== null && !beginsForeign(text)) begun += text;
+    else {
+      sayBegun(at);
+      begun = text;
+    }
+    sayBegun(at);
+  };
+  const giveUp = () => {
+    const [first, ...rest] = torn;
+    torn = [];
+    if (!first) return;
+    out.push({ kind: 'damaged', line: first.line, text: readForeign(first.text).text });
+    for (const { text, line: at } of rest) foreign(text, at);
+  };
+  const own = (record: LogRecord) => out.push({ kind: 'own', line, record });
+
+  /** A piece that begins as ours do. */
+  const ownPiece = (text: string): void => {
+    giveUp();
+    const end = ownEnd(text, 0);
+    if (end > 0) {
+      const whole = text.slice(0, end);
+      const record = readOwn(whole);
+      const unknown = record ? null : readUnknown(whole);
+      if (record) own(record);
+      else if (unknown !== null) out.push({ kind: 'unknown', line, text: unknown });
+      if (record || unknown !== null) {
+        piece(text.slice(end));
+        return;
+      }
+    }
+    const next = text.indexOf(ownStart, 1);
+    if (next > 0) {
+      out.push({ kind: 'damaged', line, text: readForeign(text.slice(0, next)).text });
+      ownPiece(text.slice(next));
+      return;
+    }
+    const cut = cutOut(text);
+    if (cut) {
+      sayBegun();
+      begun = cut.foreign;
+      own(cut.record);
+      return;
+    }
+    torn = [{ text, cut: foreignIn(text), line }];
+    between = 0;
+  };
+  const piece = (text: string): void => {
+    const start = startOfOwn(text);
+    if (start < 0) {
+      foreign(text);
+      return;
+    }
+    const before = text.slice(0, start);
+    if (before.trim() !== '') {
+      if (beginsForeign(before)) {
+        sayBegun();
+        begun = before;
+      } else foreign(before);
+    }
+    ownPiece(text.slice(start));
+  };
+  /** Whether this line ends what was torn, or may go on with it. */
+  const mends = (text: string): boolean => {
+    const end = text.lastIndexOf('}') + 1;
+    const joined = end > 0 ? onlyOne(waysToJoin(torn, text.slice(0, end))) : null;
+    if (joined) {
+      const rest = torn.slice(joined.used);
+      torn = [];
+      for (const one of joined.foreign) foreign(one);
+      for (const { text: one, line: at } of rest) foreign(one, at);
+      own(joined.record);
+      piece(text.slice(end));
+      return true;
+    }
+    if (++between > mostBetween) giveUp();
+    if (torn.length === 0 || torn[0].cut < 0 || text === '' || beginsForeign(text)) return false;
+    const cut = foreignIn(text);
+    if (cut > 0) torn.push({ text, cut, line });
+    return cut > 0;
+  };
+  const take = (raw: string) => {
+    line++;
+    const text = raw.endsWith('\r') ? raw.replace(/\r+$/, '') : raw;
+    if (torn.length > 0 && !text.includes(ownStart) && mends(text)) return;
+    piece(text);
+  };
+
+  return {
+    push(chunk) {
+      bytes += chunk.length;
+      out = [];
+      for (const text of splitter.push(chunk)) take(text);
+      return out;
+    },
+    end() {
+      out = [];
+      const last = splitter.end();
+      if (last !== '') take(last);
+      giveUp();
+      sayBegun();
+      return out;
+    },
+    get bytes() {
+      return bytes;
+    },
+    get lines() {
+      return line;
+    },
+  };
+};

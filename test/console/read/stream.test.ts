@@ -1,0 +1,235 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { createVirtualClock } from '../../../sim/clock.ts';
+import { createLog } from '../../../src/console/log.ts';
+import { createConsoleParser, type Heard } from '../../../src/console/read/stream.ts';
+import { type EventEntry, type EventName, type Log, vocabulary } from '../../../src/console/vocabulary.ts';
+
+const parse = (text: string | Uint8Array, sizes: readonly number[] = []): Heard[] => {
+  const bytes = typeof text === 'string' ? Buffer.from(text) : text;
+  const parser = createConsoleParser();
+  const heard: Heard[] = [];
+  let at = 0;
+  for (const size of sizes) {
+    heard.push(...parser.push(bytes.subarray(at, at + size)));
+    at += size;
+  }
+  heard.push(...parser.push(bytes.subarray(at)), ...parser.end());
+  return heard;
+};
+const withoutLine = (heard: readonly Heard[]) => heard.map(({ line: _, ...rest }) => rest);
+
+/** Lines of our log as the camera writes them. */
+const written = (say: (log: Log) => void): string[] => {
+  const lines: string[] = [];
+  const clock = createVirtualClock();
+  clock.runUntil(4_152_708);
+  say(createLog({ clock, level: 'trace', destination: { write: line => lines.push(line) } }));
+  return lines;
+};
+const [kept] = written(log => log('kept', { shot: 12, keepUs: 9601 }));
+const [trouble] = written(log => log('album-trouble', { why: 'the card’s "full" [of] {pictures}\n again' }));
+
+describe('a console', () => {
+  it('reads lines of ours, of the kernel, of the service manager, and others', () => {
+    expect(
+      withoutLine(
+        parse(
+          `[    1.234567] usb 1-1: new device\r\n\x1b[0;32m[  OK  ]\x1b[0m Started camera.\r\n         Starting network...\r\n${kept}<3>[12345.000001][  T42] mmc0: error -110\nlogin: \r\n`,
+        ),
+      ),
+    ).toEqual([
+      { kind: 'kernel', atS: 1.234567, severity: null, text: 'usb 1-1: new device' },
+      { kind: 'manager', state: 'OK', text: 'Started camera.' },
+      { kind: 'manager', state: '', text: 'Starting network...' },
+      { kind: 'own', record: JSON.parse(kept) },
+      { kind: 'kernel', atS: 12345.000001, severity: 3, text: 'mmc0: error -110' },
+      { kind: 'text', text: 'login: ' },
+    ]);
+  });
+
+  it('reads a line of ours that a kernel line came into, wherever it did', () => {
+    const theirs = '[   12.345678] usb 1-1: USB disconnect\r\n';
+    for (const ours of [kept, trouble])
+      for (let at = 0; at <= ours.length; at++) {
+        const bytes = Buffer.from(ours);
+        const heard = withoutLine(
+          parse(Buffer.concat([bytes.subarray(0, at), Buffer.from(theirs), bytes.subarray(at)])),
+        );
+        expect(heard).toHaveLength(2);
+        expect(heard).toContainEqual({ kind: 'own', record: JSON.parse(ours) });
+        expect(heard).toContainEqual({
+          kind: 'kernel',
+          atS: 12.345678,
+          severity: null,
+          text: 'usb 1-1: USB disconnect',
+        });
+      }
+  });
+
+  it('reads a kernel line that one of ours came into', () => {
+    const theirs = '[   12.345678] usb 1-1: USB disconnect, device number 4';
+    for (let at = 16; at < theirs.length; at++)
+      expect(withoutLine(parse(`${theirs.slice(0, at)}${kept}${theirs.slice(at)}\r\n`))).toEqual([
+        { kind: 'own', record: JSON.parse(kept) },
+        { kind: 'kernel', atS: 12.345678, severity: null, text: 'usb 1-1: USB disconnect, device number 4' },
+      ]);
+  });
+
+  it('finds ours behind a prompt, behind noise, and glued to the next', () => {
+    const record = JSON.parse(kept);
+    const glued = kept.trimEnd();
+    expect(withoutLine(parse(`camera login: ${kept}`))).toEqual([
+      { kind: 'text', text: 'camera login: ' },
+      { kind: 'own', record },
+    ]);
+    expect(
+      withoutLine(parse(Buffer.concat([Buffer.from([0, 0xff, 0xfe]), Buffer.from(kept)]))).filter(
+        ({ kind }) => kind === 'own',
+      ),
+    ).toHaveLength(1);
+    expect(withoutLine(parse(`${glued}${glued}${kept}`))).toEqual([
+      { kind: 'own', record },
+      { kind: 'own', record },
+      { kind: 'own', record },
+    ]);
+  });
+
+  it('passes on what noise has spoilt, and reads nothing into it', () => {
+    const bytes = Buffer.from(kept);
+    for (let at = 0; at < bytes.length - 1; at++) {
+      const spoilt = Buffer.from(bytes);
+      spoilt[at] = 0xf8;
+      const heard = parse(Buffer.concat([spoilt, Buffer.from(kept)]));
+      expect(heard.filter(({ kind }) => kind === 'own')).toHaveLength(1);
+      expect(heard.filter(({ kind }) => kind !== 'own').length).toBeGreaterThan(0);
+    }
+  });
+
+  it('passes on a line that the power cut, and reads on', () => {
+    const heard = withoutLine(parse(`${kept.slice(0, 40)}[    0.000000] Linux version 6.1\n${kept}`));
+    expect(heard.map(({ kind }) => kind)).toEqual(['damaged', 'own']);
+    expect(JSON.stringify(heard[0])).toContain('Linux version');
+  });
+
+  it('leaves a tear alone that can be read in two ways', () => {
+    // Somebody's text without a beginning that could be known, inside a string of ours.
+    const at = trouble.indexOf('full') + 2;
+    const heard = withoutLine(parse(`${trouble.slice(0, at)}who is there?\n${trouble.slice(at)}${kept}`));
+    expect(heard.filter(({ kind }) => kind === 'own')).toEqual([{ kind: 'own', record: JSON.parse(kept) }]);
+    expect(JSON.stringify(heard)).toContain('who is there?');
+  });
+
+  it('tells a line of another version from a damaged one', () => {
+    const newer = '{"level":"info","time":1,"mono":2,"event":"pirouette","turns":3}';
+    expect(withoutLine(parse(`${newer}\n`))).toEqual([{ kind: 'unknown', text: newer }]);
+  });
+
+  it('waits for the other half of a line only so long', () => {
+    const others = Array.from({ length: 100 }, (_, i) => `[  100.${String(i).padStart(6, '0')}] line ${i}\n`);
+    const heard = withoutLine(parse(`${kept.slice(0, 50)}${others.join('')}${kept.slice(50)}`));
+    expect(heard.filter(({ kind }) => kind === 'own')).toEqual([]);
+    expect(heard.filter(({ kind }) => kind === 'kernel')).toHaveLength(99);
+    expect(heard.filter(({ kind }) => kind === 'damaged')).toHaveLength(1);
+  });
+});
+
+const word = fc.string({ maxLength: 30 });
+const recordLine = fc
+  .constantFrom(...(Object.keys(vocabulary) as EventName[]))
+  .chain(event =>
+    fc
+      .record(
+        Object.fromEntries(
+          Object.entries((vocabulary[event] as EventEntry).fields).map(([name, { type }]) => [
+            name,
+            type === 'number' ? fc.integer({ min: 0, max: 1e9 }) : type === 'boolean' ? fc.boolean() : word,
+          ]),
+        ) as Record<string, fc.Arbitrary<unknown>>,
+      )
+      .map(fields => written(log => log(event, fields as never))[0]),
+  );
+const kernelLine = fc
+  .tuple(fc.integer({ min: 0, max: 99_999_999_999 }), fc.stringMatching(/^[a-z][ -z]{0,40}[a-z]$/))
+  .map(
+    ([us, text]) => `[${String(Math.floor(us / 1e6)).padStart(5)}.${String(us % 1e6).padStart(6, '0')}] ${text}\r\n`,
+  );
+const managerLine = fc
+  .tuple(fc.constantFrom('[  OK  ] ', '[FAILED] ', '         Starting '), fc.stringMatching(/^[A-Z][a-z ]{1,30}[a-z]$/))
+  .map(([head, text]) => `${head}${text}\r\n`);
+const otherLine = fc.oneof(kernelLine, managerLine);
+
+const sorted = (heard: readonly Heard[]) =>
+  withoutLine(heard)
+    .map(one => JSON.stringify(one))
+    .sort();
+
+describe('any console', () => {
+  it('is read the same, however its bytes come in', () => {
+    fc.assert(
+      fc.property(
+        fc.array(
+          fc.oneof(
+            recordLine,
+            otherLine,
+            fc.string().map(text => `${text}\n`),
+          ),
+          { maxLength: 12 },
+        ),
+        fc.array(fc.integer({ min: 0, max: 60 }), { maxLength: 60 }),
+        (lines, sizes) => {
+          expect(parse(lines.join(''), sizes)).toEqual(parse(lines.join('')));
+        },
+      ),
+      { numRuns: 300 },
+    );
+  });
+
+  it('is read the same when whole lines of others come into ours', () => {
+    fc.assert(
+      fc.property(
+        fc.array(recordLine, { minLength: 1, maxLength: 6 }),
+        fc.array(fc.tuple(otherLine, fc.double({ min: 0, max: 1, noNaN: true })), { maxLength: 10 }),
+        (ours, others) => {
+          const bytes = Buffer.from(ours.join(''));
+          const places = others
+            .map(([line, share]) => ({ line, at: Math.floor(share * bytes.length) }))
+            .sort((a, b) => a.at - b.at);
+          const pieces: Uint8Array[] = [];
+          let from = 0;
+          for (const { line, at } of places) {
+            pieces.push(bytes.subarray(from, at), Buffer.from(line));
+            from = at;
+          }
+          pieces.push(bytes.subarray(from));
+          const heard = parse(Buffer.concat(pieces));
+          expect(sorted(heard)).toEqual(sorted(parse(ours.join('') + others.map(([line]) => line).join(''))));
+        },
+      ),
+      { numRuns: 1000 },
+    );
+  });
+
+  it('gives no record that was not written, whatever comes into it, and loses no byte of it', () => {
+    fc.assert(
+      fc.property(
+        fc.array(recordLine, { minLength: 1, maxLength: 5 }),
+        fc.array(fc.tuple(fc.uint8Array({ minLength: 1, maxLength: 12 }), fc.double({ min: 0, max: 1, noNaN: true })), {
+          maxLength: 6,
+        }),
+        (ours, noise) => {
+          const truth = new Set(ours.map(line => JSON.stringify(JSON.parse(line))));
+          let bytes = Buffer.from(ours.join(''));
+          for (const [spoil, share] of noise) {
+            const at = Math.floor(share * bytes.length);
+            bytes = Buffer.concat([bytes.subarray(0, at), spoil, bytes.subarray(at)]);
+          }
+          for (const one of parse(bytes)) {
+            if (one.kind === 'own') expect(truth).toContain(JSON.stringify(one.record));
+          }
+        },
+      ),
+      { numRuns: 1000 },
+    );
+  });
+});
