@@ -63,7 +63,7 @@ export interface Standing {
 }
 
 /** Trace samples, log lines and paper since the reader last looked. */
-export interface News {
+interface News {
   samples: { name: TraceName; atUs: number; value: number | string }[];
   log: LogLine[];
   /** First and next line of paper that has come out since. */

@@ -12,7 +12,7 @@ export interface LiveServer {
 }
 
 /** What a page is told first. */
-export interface Hello {
+interface Hello {
   title: string;
   widthDots: number;
   strideBytes: number;

@@ -6,7 +6,7 @@ import type { Paper } from './paper.ts';
 import type { PaletteImage } from './png.ts';
 import { encodePalettePng } from './png.ts';
 
-export interface Place {
+interface Place {
   leftPx: number;
   topPx: number;
   widthPx: number;

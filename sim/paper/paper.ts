@@ -1,15 +1,15 @@
 import type { Dots } from '../../src/parts/darkroom.ts';
 
-export type MarkKind = 'cut' | 'tear' | 'roll';
+type MarkKind = 'cut' | 'tear' | 'roll';
 
 /** Something that happened to the paper at a dot line. */
-export interface PaperMark {
+interface PaperMark {
   line: number;
   atUs: number;
   kind: MarkKind;
 }
 
-export interface PaperLine {
+interface PaperLine {
   /** Packed dots; null where the line was never under a working head. */
   dots: Uint8Array | null;
   /** Energy given over energy needed: 1 is nominal darkness. */
@@ -21,13 +21,13 @@ export interface PaperLine {
 }
 
 /** A stretch of lines that were printed without the printer coming to rest between commands. */
-export interface Stretch {
+interface Stretch {
   from: number;
   /** The line after the last. */
   to: number;
 }
 
-export interface Printed extends Stretch {
+interface Printed extends Stretch {
   /** First and last line heated, µs. */
   startUs: number;
   endUs: number;

@@ -1,7 +1,7 @@
 export const ESC = 0x1b;
 export const GS = 0x1d;
 export const DC2 = 0x12;
-export const DLE = 0x10;
+const DLE = 0x10;
 const FS = 0x1c;
 
 /**

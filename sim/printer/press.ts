@@ -8,7 +8,7 @@ import { blackDots, heatingTimeUs } from './head.ts';
 import type { Mechanism } from './mechanism.ts';
 import type { Sensors } from './sensors.ts';
 
-export type Work =
+type Work =
   | { kind: 'rows'; rows: readonly Uint8Array[]; next: number; times: number; inner: boolean }
   | { kind: 'feed'; lines: number }
   | { kind: 'cut' };

@@ -18,9 +18,9 @@ import { createSensors } from './sensors.ts';
 import { automaticStatus, statusNow } from './status.ts';
 import { byteUsAt, createWire } from './wire.ts';
 
-export type { PrinterControl, PrinterStats } from './control.ts';
+export type { PrinterControl } from './control.ts';
 
-export type Flow = 'none' | 'xonxoff' | 'rtscts';
+type Flow = 'none' | 'xonxoff' | 'rtscts';
 
 /** The cable, and what hangs on its two ends. */
 export interface Line {

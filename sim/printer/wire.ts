@@ -1,5 +1,5 @@
 /** Bytes of one stretch that arrived one after the other: byte `from + i` at `firstAtUs + i * byteUs`. */
-export type Arrival = (bytes: Uint8Array, from: number, to: number, firstAtUs: number) => void;
+type Arrival = (bytes: Uint8Array, from: number, to: number, firstAtUs: number) => void;
 
 /** The host's end of the wire to the printer: a queue that leaves at the wire's pace, reckoned instead of ticked. */
 export interface Wire {

@@ -17,7 +17,7 @@ export interface Lane {
   least: number;
 }
 
-export interface FaultMark {
+interface FaultMark {
   atUs: number;
   what: string;
 }

@@ -16,7 +16,7 @@ export interface LogLine {
 }
 
 /** Where a picture lies on the strip's image, and when it was printed. */
-export interface StripPicture {
+interface StripPicture {
   shot: number;
   leftPx: number;
   topPx: number;
@@ -28,7 +28,7 @@ export interface StripPicture {
 }
 
 export interface ReportStrip {
-  /** Name of the image beside the page, or a data URL (see `asDataUrl`). */
+  /** Name of the image beside the page, or a data URL. */
   src: string;
   widthPx: number;
   heightPx: number;
@@ -46,8 +46,6 @@ export interface ReportInput {
   strip: ReportStrip | null;
   recordingName: string;
 }
-
-export const asDataUrl = (png: Uint8Array): string => `data:image/png;base64,${Buffer.from(png).toString('base64')}`;
 
 /** Lines that a browser still scrolls with ease. */
 const mostLogLines = 6000;

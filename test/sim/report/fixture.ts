@@ -7,7 +7,7 @@ import { createTraces } from '../../../sim/traces.ts';
 import { defaultProfile } from '../../../src/config/profile.ts';
 
 /** Rows of an invented picture: rings whose tone becomes dots by a threshold that varies at random. */
-export const ringRows = (rows: number, seed: number): Uint8Array[] => {
+const ringRows = (rows: number, seed: number): Uint8Array[] => {
   const luck = chance(seed);
   return Array.from({ length: rows }, (_, y) => {
     const row = new Uint8Array(48);
@@ -20,7 +20,7 @@ export const ringRows = (rows: number, seed: number): Uint8Array[] => {
 };
 
 /** Rows as raster commands of 24 rows each. */
-export const rasterBytes = (rows: readonly Uint8Array[]): Uint8Array => {
+const rasterBytes = (rows: readonly Uint8Array[]): Uint8Array => {
   const bytes: number[] = [0x1b, 0x40];
   rows.forEach((row, y) => {
     if (y % 24 === 0) bytes.push(0x1d, 0x76, 0x30, 0, row.length, 0, Math.min(24, rows.length - y), 0);
