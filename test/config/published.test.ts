@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
+import { boardSchema } from '../../src/config/board.ts';
 import { inspectConfig } from '../../src/config/load.ts';
 import { profileSchema } from '../../src/config/profile.ts';
 import { sampleText, schemaText } from '../../src/config/sample.ts';
@@ -19,6 +20,12 @@ describe('published files are those of the schemas', () => {
   it('JSON Schema of a printer profile', async () => {
     await expect(schemaText(profileSchema, 'Printer profile of slipshutter')).toMatchFileSnapshot(
       file('profile.schema.json'),
+    );
+  });
+
+  it('JSON Schema of a board’s description', async () => {
+    await expect(schemaText(boardSchema, 'A board, as slipshutter check sees it')).toMatchFileSnapshot(
+      file('board.schema.json'),
     );
   });
 

@@ -1,0 +1,134 @@
+import { existsSync, readFileSync, writeFileSync } from 'node:fs';
+import { userInfo } from 'node:os';
+import { type BoardFacts, boardSchema } from '../config/board.ts';
+import type { Finding, Gravity } from '../config/finding.ts';
+import { findAll } from '../config/findings.ts';
+import { findConfigPath, inspectConfig, readSettingsFile } from '../config/load.ts';
+import { loadProfile } from '../config/load-profile.ts';
+import { type Config, defaultConfig } from '../config/schema.ts';
+import { parseSettings, settingName } from '../config/settings.ts';
+import { Fault, isFault } from '../parts/fault.ts';
+import { cautions } from '../workshop/tryout/cautions.ts';
+import type { Command, Io } from './command.ts';
+
+const signs: Record<Gravity, string> = { fault: '✗', warning: '!', note: '·' };
+
+const findingText = ({ gravity, setting, what, why, mend }: Finding): string =>
+  `${signs[gravity]} ${setting}: ${what}\n    why   ${why}\n${mend === '' ? '' : `    mend  ${mend}\n`}`;
+
+const count = (number: number, word: string): string => `${number} ${word}${number === 1 ? '' : 's'}`;
+
+/** Who runs the camera: the service's own user where there is one. */
+const usualUser = (): string => {
+  const hasService = existsSync('/etc/passwd') && /^slipshutter:/m.test(readFileSync('/etc/passwd', 'utf8'));
+  return hasService ? 'slipshutter' : userInfo().username;
+};
+
+interface Read {
+  config: Config | null;
+  findings: Finding[];
+}
+
+/** The configuration with all its faults at once, as findings. */
+const readConfig = (path: string | null): Read => {
+  if (path === null) return { config: defaultConfig(), findings: [] };
+  const { value, faults } = inspectConfig(readSettingsFile(path));
+  const findings = faults.map((one): Finding => {
+    const setting = one.path.length === 0 ? path : settingName(one.path);
+    return {
+      gravity: 'fault',
+      setting,
+      what: `${path}, line ${one.line}: ${one.what}`,
+      why: 'the camera doesn’t start',
+      mend: one.mend,
+    };
+  });
+  return { config: value, findings };
+};
+
+const readBoard = async (file: string | undefined, config: Config, user: string): Promise<BoardFacts> => {
+  if (file !== undefined) return parseSettings(readSettingsFile(file), boardSchema, file);
+  if (process.platform !== 'linux')
+    throw new Fault('part-missing', 'this is no Linux board', 'describe one in a file and name it by --board');
+  const { gatherBoardFacts } = await import('../linux/board-facts.ts');
+  return gatherBoardFacts(config, user);
+};
+
+const save = (path: string, board: BoardFacts): void => {
+  try {
+    writeFileSync(path, `${JSON.stringify(board, null, 2)}\n`);
+  } catch (error) {
+    throw new Fault('unwritable', `${path} can’t be written: ${(error as Error).message}`, 'choose another --save');
+  }
+};
+
+const report = (
+  io: Io,
+  json: boolean,
+  path: string | null,
+  board: BoardFacts | null,
+  findings: readonly Finding[],
+): void => {
+  const of = (gravity: Gravity) => findings.filter(one => one.gravity === gravity).length;
+  const [faults, warnings] = [of('fault'), of('warning')];
+  if (json) {
+    io.out(`${JSON.stringify({ config: path, board: board?.title ?? null, faults, warnings, findings }, null, 2)}\n`);
+    return;
+  }
+  io.out(`configuration: ${path ?? 'every default'}\n`);
+  io.out(`board: ${board === null ? 'not looked at; the configuration comes first' : board.title}\n\n`);
+  for (const one of findings) io.out(findingText(one));
+  io.out(`\n${count(faults, 'fault')}, ${count(warnings, 'warning')}\n`);
+  if (faults > 0 && board !== null) io.out(`Before you reach in: ${cautions.flash} ${cautions.general}\n`);
+};
+
+const command: Command = {
+  name: 'check',
+  summary: 'the configuration, and what of it this board lacks',
+  usage: '',
+  detail: `Looks and touches nothing. Faults of the configuration come first, all at once (exit code 2); then what the board lacks
+(exit code 4): lines, devices, permissions, formats, speed, supply, coil, paper, disk, clock. Warnings alone are exit code 0.
+
+At a desk: slipshutter check --config my.json --board board.json, where board.json was written on the board by --save.`,
+  options: {
+    config: { type: 'string', value: 'FILE', help: 'configuration to check' },
+    board: { type: 'string', value: 'FILE', help: 'description of a board, instead of this machine' },
+    save: { type: 'string', value: 'FILE', help: 'writes down what was found of this board, for --board' },
+    user: {
+      type: 'string',
+      value: 'NAME',
+      help: 'who runs the camera: slipshutter where there is such a user, else you',
+    },
+    json: { type: 'boolean', help: 'one object with every finding' },
+  },
+  async run({ positionals, values }, io) {
+    if (positionals.length > 0)
+      throw new Fault('usage', `'${positionals[0]}' is one argument too many`, 'see slipshutter check --help');
+    const given = (name: string) => (typeof values[name] === 'string' ? values[name] : undefined);
+    const json = values.json === true;
+    const path = findConfigPath(given('config'));
+    const { config, findings } = readConfig(path);
+    if (config === null) {
+      report(io, json, path, null, findings);
+      return 2;
+    }
+    const board = await readBoard(given('board'), config, given('user') ?? usualUser());
+    const target = given('save');
+    if (target !== undefined) save(target, board);
+    try {
+      const profile = loadProfile(config.printer.profile, path);
+      const all = findAll({ config, profile, board });
+      report(io, json, path, board, all);
+      return all.some(one => one.gravity === 'fault') ? 4 : 0;
+    } catch (error) {
+      if (!isFault(error)) throw error;
+      const why = 'without it nothing can be printed';
+      report(io, json, path, board, [
+        { gravity: 'fault', setting: 'printer.profile', what: error.message, why, mend: error.mend },
+      ]);
+      return 2;
+    }
+  },
+};
+
+export default command;

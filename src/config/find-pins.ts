@@ -1,0 +1,113 @@
+import type { BoardFacts } from './board.ts';
+import { linesInUse } from './consistent.ts';
+import { type Checked, type Finding, finding } from './finding.ts';
+
+type Chip = NonNullable<BoardFacts['chips']>[number];
+
+const nearLines = ({ lines }: Chip): string => {
+  const free = lines.filter(({ user }) => user === '').slice(0, 8);
+  return free.map(({ offset, name }) => (name === '' ? `${offset}` : `${offset} (${name})`)).join(', ');
+};
+
+const findChip = (chips: readonly Chip[], wanted: string): Chip | undefined =>
+  chips.find(({ name }) => name === wanted.replace(/^\/dev\//, '')) ?? chips.find(({ label }) => label === wanted);
+
+const chipFinding = (chips: readonly Chip[], chip: string): Finding =>
+  finding(
+    'fault',
+    'gpio.chip',
+    `there is no GPIO chip '${chip}'`,
+    'button, coil, lamp and motor hang on its lines',
+    chips.length === 0
+      ? 'this board shows no GPIO chip: is its driver loaded?'
+      : `choose one of: ${chips.map(({ name, label }) => (label === '' ? name : `${name} ('${label}')`)).join(', ')}`,
+  );
+
+const accessFindings = ({ config, board }: Checked): Finding[] => {
+  const { access } = config.gpio;
+  const packages = board.packages;
+  if (!packages) return [];
+  const byChip = packages.includes('koffi');
+  const bySysfs = packages.includes('onoff') && board.sysfsGpio !== false;
+  const can = access === 'chip' ? byChip : access === 'sysfs' ? bySysfs : byChip || bySysfs;
+  if (can) return [];
+  const wanted = access === 'chip' ? 'koffi' : access === 'sysfs' ? 'onoff' : 'koffi or onoff';
+  const why = 'without it no line can be read or driven';
+  if (access === 'sysfs' && board.sysfsGpio === false)
+    return [
+      finding('fault', 'gpio.access', 'this kernel has no GPIO in /sys/class/gpio', why, 'set gpio.access to chip'),
+    ];
+  return [
+    finding(
+      'fault',
+      'gpio.access',
+      `the package ${wanted} isn’t installed, or doesn’t load`,
+      why,
+      `npm install ${wanted.split(' ')[0]}`,
+    ),
+  ];
+};
+
+/** Chip, lines and their users; two parts on one pin, also under two names. */
+export const findPins = (checked: Checked): Finding[] => {
+  const { config, board } = checked;
+  const used = linesInUse(config);
+  const findings = used.length === 0 ? [] : accessFindings(checked);
+  if (!board.chips || used.length === 0) return findings;
+  const chip = findChip(board.chips, config.gpio.chip);
+  if (!chip) return [...findings, chipFinding(board.chips, config.gpio.chip)];
+  const taken = new Map<number, string>();
+  for (const { path, line } of used) {
+    const setting = path.join('.');
+    if (typeof line === 'string' && config.gpio.access === 'sysfs') {
+      findings.push(
+        finding(
+          'fault',
+          setting,
+          `'${line}' is a name`,
+          'sysfs knows lines by their offset only',
+          'give the offset, or set gpio.access to chip',
+        ),
+      );
+      continue;
+    }
+    const there = chip.lines.find(({ offset, name }) => (typeof line === 'number' ? offset === line : name === line));
+    if (!there) {
+      const what = `${chip.name} has no line ${typeof line === 'number' ? line : `named '${line}'`}`;
+      findings.push(
+        finding('fault', setting, what, 'the part behind it can’t work', `free lines are ${nearLines(chip)}`),
+      );
+      continue;
+    }
+    const first = taken.get(there.offset);
+    if (first !== undefined)
+      findings.push(
+        finding(
+          'fault',
+          setting,
+          `it is the same pin as ${first}: ${there.offset}`,
+          'two parts can’t share a line',
+          `free lines are ${nearLines(chip)}`,
+        ),
+      );
+    taken.set(there.offset, setting);
+    if (there.user !== '' && !there.user.startsWith('slipshutter'))
+      findings.push(
+        finding(
+          'fault',
+          setting,
+          `line ${there.offset} is in use by '${there.user}'`,
+          'the kernel gives a line to one user only',
+          'take that driver or overlay out of the boot configuration, end that program, or choose another line',
+        ),
+      );
+  }
+  return findings;
+};
+
+export const findLamp = ({ config, board: { leds } }: Checked): Finding[] => {
+  const { led } = config.lamp;
+  if (led === '' || !leds || leds.includes(led)) return [];
+  const mend = leds.length === 0 ? 'use lamp.line instead' : `there are ${leds.join(', ')}`;
+  return [finding('fault', 'lamp.led', `there is no LED '${led}'`, 'the lamp says what the camera does', mend)];
+};

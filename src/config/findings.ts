@@ -1,0 +1,24 @@
+import { findExtras, findPrinter, findWebcam } from './find-devices.ts';
+import { findClock, findCoil, findDisk, findLine, findLook, findPaper } from './find-limits.ts';
+import { findLamp, findPins } from './find-pins.ts';
+import type { Checked, Finding, Gravity } from './finding.ts';
+
+const order: Record<Gravity, number> = { fault: 0, warning: 1, note: 2 };
+
+/** Everything that configuration and board have against each other, the gravest first. */
+export const findAll = (checked: Checked): Finding[] =>
+  [
+    findPins,
+    findLamp,
+    findWebcam,
+    findPrinter,
+    findLine,
+    findCoil,
+    findLook,
+    findPaper,
+    findDisk,
+    findExtras,
+    findClock,
+  ]
+    .flatMap(find => find(checked))
+    .sort((a, b) => order[a.gravity] - order[b.gravity]);
