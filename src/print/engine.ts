@@ -9,7 +9,9 @@ import { headAmpsAtMost, motorLineUs, powerOf } from './head.ts';
 import type { Imprint } from './imprint.ts';
 import { createInquiry } from './inquiry.ts';
 import { sleepAfter, wake, wakeUs } from './language.ts';
-import { createPlanner, longestCommand, type Plan, planSheet, type Sheet } from './plan.ts';
+import { longestCommand } from './pieces.ts';
+import { planSheet, type Sheet } from './plan.ts';
+import { createPlanner, type Plan, type Situation } from './planner.ts';
 import { createRunner, type Run } from './runner.ts';
 import { conditionOf } from './status.ts';
 import { drainUs, wireOf } from './wire.ts';
@@ -65,6 +67,8 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   const head = createHeadAccount(clock, profile);
   const answers = profile.commands.status !== 'none';
   const tearLines = Math.round(profile.tearMm * profile.dotsPerMm);
+
+  const situation = (): Situation => ({ profile, power, wire, aboveK: head.aboveK() });
 
   let heard: (said: EngineSaid) => void = () => {};
   let told: PrinterCondition | null = null;
@@ -195,7 +199,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   /** Asks for everything and waits for the answers; says whether all came. */
   const ask = (own: Doing, then: (answered: boolean) => void) => {
     if (!answers) return then(true);
-    const planner = createPlanner(profile, head.aboveK());
+    const planner = createPlanner(situation());
     planner.flush(missing);
     missing = [];
     planner.askEverything(told !== null && blocks(told));
@@ -218,7 +222,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   const makeFit = () => {
     const own = begin(null);
     awake(own, () => {
-      const planner = createPlanner(profile, head.aboveK());
+      const planner = createPlanner(situation());
       if (fit === 'known') planner.flush(missing);
       else {
         // Rows may be narrower than the zeros: then these are too many, and its time goes by the number of rows.
@@ -328,8 +332,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
     }
   };
 
-  const sheet = (pages: Sheet['pages'], feedLines: number) => () =>
-    planSheet({ pages, feedLines }, { profile, power, wire, aboveK: head.aboveK() });
+  const sheet = (pages: Sheet['pages'], feedLines: number) => () => planSheet({ pages, feedLines }, situation());
   return {
     open(listener) {
       heard = listener;
@@ -355,7 +358,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
     },
     feed(lines, listener) {
       const plan = () => {
-        const planner = createPlanner(profile, head.aboveK());
+        const planner = createPlanner(situation());
         planner.feed(Math.trunc(lines));
         return planner.plan();
       };

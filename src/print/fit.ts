@@ -2,7 +2,7 @@ import type { Profile } from '../config/profile.ts';
 import type { Config } from '../config/schema.ts';
 import { dotsAtOnce, headAmps, headVolts, heatingLineUs, motorLineUs, powerOf, supplyDots } from './head.ts';
 import { createPacer } from './pace.ts';
-import { blockBytes, rowsInCommand } from './plan.ts';
+import { blockBytes, rowsInCommand } from './pieces.ts';
 import { chooseHeat, type Piece, pieceUs } from './slow.ts';
 import { bitsAByte, wireOf } from './wire.ts';
 

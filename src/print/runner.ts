@@ -2,7 +2,7 @@ import type { Clock, Undo } from '../parts/clock.ts';
 import type { Printer } from '../parts/printer.ts';
 import type { StatusAsk } from './language.ts';
 import { pace, type Wire } from './pace.ts';
-import type { Plan } from './plan.ts';
+import type { Plan } from './planner.ts';
 
 /** How far a plan got. */
 export interface Run {

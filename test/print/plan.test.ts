@@ -5,7 +5,8 @@ import type { Profile } from '../../src/config/profile.ts';
 import type { Dots } from '../../src/parts/darkroom.ts';
 import { powerOf } from '../../src/print/head.ts';
 import { pace } from '../../src/print/pace.ts';
-import { createPlanner, type Plan, planSheet, type Sheet } from '../../src/print/plan.ts';
+import { planSheet, type Sheet } from '../../src/print/plan.ts';
+import { createPlanner, type Plan } from '../../src/print/planner.ts';
 import { layOut, layOutStripes, stack } from '../../src/print/rows.ts';
 import { wireOf } from '../../src/print/wire.ts';
 import { configOf, hex, noise, type Part, profileOf } from './desk.ts';
@@ -228,7 +229,10 @@ describe('heat in a plan', () => {
 
 describe('paper without dots', () => {
   const moved = (profile: Part<Profile>, lines: number) => {
-    const planner = createPlanner(profileOf(profile), 0);
+    const whole = profileOf(profile);
+    const config = configOf();
+    const power = powerOf(whole, config.supply);
+    const planner = createPlanner({ profile: whole, power, wire: wireOf(whole, config.printer), aboveK: 0 });
     planner.feed(lines);
     const plan = planner.plan();
     return `${plan.lines}: ${hex(plan.bytes)}`;

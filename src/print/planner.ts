@@ -1,0 +1,151 @@
+import type { Profile } from '../config/profile.ts';
+import { headAmps, lineJoules, motorLineUs, type Power, warm } from './head.ts';
+import * as language from './language.ts';
+import type { PacedStep, Wire } from './pace.ts';
+import { type BandHeat, type Piece, pieceUs } from './slow.ts';
+
+/** Bytes that the printer acts on at once, and what it then does. */
+export interface Step extends PacedStep {
+  /** Dot lines of paper that move; negative is back. */
+  lines: number;
+  joules: number;
+  /** Head current while it lasts. */
+  amps: number;
+  /** A command ends with it: only here may another one follow. */
+  whole: boolean;
+  /** Rows of dots, not only paper. */
+  heats: boolean;
+  /** What is asked by it; empty: the automatic status. */
+  asks: readonly language.StatusAsk[] | null;
+}
+
+export interface Plan {
+  bytes: Uint8Array;
+  steps: Step[];
+  /** Dot lines of paper that move in all, back and forth counted against each other. */
+  lines: number;
+  /** Head temperature above ambient at its warmest and at the end, K, when nothing stands still. */
+  peakK: number;
+  endK: number;
+}
+
+export interface Situation {
+  profile: Profile;
+  power: Power;
+  wire: Wire;
+  /** Head temperature above ambient when the first byte is sent, K. */
+  aboveK: number;
+}
+
+const unitsAtMost = 255;
+/** One manual lets the paper go back by 1/6 inch at most. */
+const reverseAtMost = ({ dotsPerMm }: Profile) => Math.floor((dotsPerMm * 25.4) / 6);
+/** On line or not, errors, paper. */
+const automaticMask = 0x0e;
+const everything = [1, 2, 3, 4] as const;
+
+export const concat = (parts: readonly Uint8Array[]): Uint8Array => {
+  const bytes = new Uint8Array(parts.reduce((sum, part) => sum + part.length, 0));
+  let at = 0;
+  for (const part of parts) {
+    bytes.set(part, at);
+    at += part.length;
+  }
+  return bytes;
+};
+
+const quiet = { takesUs: 0, unbroken: false, lines: 0, joules: 0, amps: 0, whole: true, heats: false, asks: null };
+
+/** Collects steps with their bytes, and follows the head's temperature. */
+export const createPlanner = ({ profile, power, aboveK }: Situation, added: (step: Step) => void = () => {}) => {
+  const parts: Uint8Array[] = [];
+  const steps: Step[] = [];
+  const lineUs = Math.round(motorLineUs(profile));
+  let lines = 0;
+  let nowK = aboveK;
+  let peakK = aboveK;
+  let toldHeat = '';
+  let toldBreakUs = 0;
+
+  const add = (bytes: Uint8Array, step: Partial<Step> = {}) => {
+    parts.push(bytes);
+    const whole: Step = { ...quiet, bytes: bytes.length, ...step };
+    steps.push(whole);
+    added(whole);
+    lines += whole.lines;
+    if (whole.takesUs === 0) return;
+    nowK = warm(nowK, (whole.joules * 1e6) / whole.takesUs, whole.takesUs, profile);
+    if (nowK > peakK) peakK = nowK;
+  };
+  /** Says what the printer wasn't told yet. */
+  const tell = (how: BandHeat) => {
+    if (profile.commands.heat === 'none') return;
+    const command = language.heat(how);
+    if (toldHeat !== command.join()) add(command);
+    toldHeat = command.join();
+    if (how.breakUs !== toldBreakUs) add(language.density(100, how.breakUs));
+    toldBreakUs = how.breakUs;
+  };
+  return {
+    add,
+    print(pieces: readonly Piece[], how: BandHeat) {
+      tell(how);
+      for (const { bytes, black, lines: moved, unbroken, whole } of pieces)
+        add(bytes, {
+          takesUs: pieceUs(black, how, lineUs) + (moved - black.length) * lineUs,
+          lines: moved,
+          joules: black.reduce((sum, dots) => sum + lineJoules(dots, how, profile, power), 0),
+          amps: headAmps(Math.min(Math.max(...black), how.dotsAtOnce), profile.head.elementOhm, power),
+          unbroken,
+          whole,
+          heats: true,
+        });
+    },
+    /** Paper without heat; negative is back, where the printer can. */
+    feed(by: number) {
+      const back = by < 0;
+      if (back && (!profile.commands.reverse || profile.quirks.ignoresReverse)) return;
+      const atMost = back ? reverseAtMost(profile) : unitsAtMost;
+      for (let left = Math.abs(by); left > 0; left -= atMost) {
+        const units = Math.min(left, atMost);
+        add(back ? language.reverseUnits(units) : language.feedUnits(units), {
+          takesUs: units * lineUs,
+          lines: back ? -units : units,
+        });
+      }
+    },
+    ask(asks: readonly language.StatusAsk[]) {
+      add(concat(asks.map(language.statusNow)), { asks });
+    },
+    /** A printer that is off line may leave everything in its buffer but `10 04 n`. */
+    askEverything(offLine: boolean) {
+      if (profile.commands.status === 'automatic' && !offLine)
+        add(language.automaticStatus(automaticMask), { asks: [] });
+      else add(concat(everything.map(language.statusNow)), { asks: everything });
+    },
+    /**
+     * Zeros for image bytes that the printer may still wait for, row by row: white rows, or nothing at all between
+     * commands. `restUs`: what it may take longer than that.
+     */
+    flush(rowBytes: readonly number[], restUs = 0) {
+      for (const [row, bytes] of rowBytes.entries()) {
+        const last = row === rowBytes.length - 1;
+        add(new Uint8Array(bytes), { takesUs: lineUs + (last ? restUs : 0), whole: last });
+      }
+    },
+    /** What puts a printer that stands between commands into a known state. */
+    settle() {
+      add(language.initialise());
+      const perInch = Math.round(profile.dotsPerMm * 25.4);
+      if (profile.commands.motionUnits) add(language.motionUnits(perInch, perInch));
+      if (profile.commands.status === 'automatic') add(language.automaticStatus(automaticMask));
+    },
+    get aboveK() {
+      return nowK;
+    },
+    get lines() {
+      return lines;
+    },
+    plan: (): Plan => ({ bytes: concat(parts), steps, lines, peakK, endK: nowK }),
+  };
+};
