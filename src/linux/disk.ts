@@ -1,3 +1,4 @@
+import { watch } from 'node:fs';
 import { constants, type FileHandle, mkdir, open, readdir, rename, rmdir, statfs, unlink } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import type { Disk, DiskFaultKind, DiskHeard } from '../album/disk.ts';
@@ -101,5 +102,15 @@ export const createDisk = (folder: string, answer: (deliver: () => void) => void
         const { bavail, bsize } = await statfs(folder);
         return bavail * bsize;
       }),
+    watch(path, heard) {
+      try {
+        const watcher = watch(inside(path), { persistent: false }, () => answer(heard));
+        // A folder that goes away ends the watch; requests in it are then read at the next start.
+        watcher.on('error', () => watcher.close());
+        return () => watcher.close();
+      } catch {
+        return () => {};
+      }
+    },
   };
 };
