@@ -7,11 +7,11 @@ import type { Bitmap } from './halftone/bits.ts';
 import { halftoneOf } from './halftone/named.ts';
 import { createSearch } from './halftone/search.ts';
 import { layOutPicture } from './layout.ts';
-import { type Luma, lumaOf } from './luma.ts';
+import { type Luma, type Pixels, pixelsOf, pixelsOfLuma } from './luma.ts';
 import { createPaper } from './paper.ts';
 import { drawSurround, emptyDots, packRows, stackDots } from './strip.ts';
 import { bendTone, drawEdges, equaliseLocally, sharpen, stretchLevels } from './tone.ts';
-import { codeOfLinear, linearOf } from './transfer.ts';
+import { codesOfLight, linearOf } from './transfer.ts';
 
 export interface DevelopSettings {
   picture: Config['picture'];
@@ -72,14 +72,14 @@ export const createDeveloper = ({ picture, look, profile, cameraName }: DevelopS
   const lightOf = (i: number) => (linearOf(i / (255 * fine)) * steps + 0.5) | 0;
   const dotsForCode = Float32Array.from({ length: 255 * fine + 1 }, (_, i) => dotsForLight[lightOf(i)]);
   const inkForCode = Float32Array.from({ length: 255 * fine + 1 }, (_, i) => inkForLight[lightOf(i)]);
-  let framer: { key: string; frame: (luma: Luma) => Float32Array } | null = null;
-  let lumaBuffer: Uint8Array = new Uint8Array(0);
+  let framer: { key: string; frame: (pixels: Pixels) => Float32Array } | null = null;
+  let lumaBuffer: Uint8Array | undefined;
 
-  const toneOf = (luma: Luma): Float32Array => {
-    const key = `${luma.widthPx}×${luma.heightPx}`;
-    if (framer?.key !== key) framer = { key, frame: createFramer(framing, luma.widthPx, luma.heightPx) };
-    const light = framer.frame(luma);
-    for (let i = 0; i < count; i++) codes[i] = codeOfLinear(light[i]);
+  const toneOfPixels = (pixels: Pixels): Float32Array => {
+    const key = `${pixels.widthPx}×${pixels.heightPx}`;
+    if (framer?.key !== key) framer = { key, frame: createFramer(framing, pixels.widthPx, pixels.heightPx) };
+    const light = framer.frame(pixels);
+    codesOfLight(light, codes);
     stretchLevels(codes, look.levels);
     equaliseLocally(codes, width, height, look.localContrast);
     sharpen(codes, width, height, look.sharpen, work);
@@ -88,8 +88,8 @@ export const createDeveloper = ({ picture, look, profile, cameraName }: DevelopS
     return codes;
   };
 
-  const beginLuma = (luma: Luma, caption: Caption, captioned = true): Development => {
-    const tone = toneOf(luma);
+  const beginPixels = (pixels: Pixels, caption: Caption, captioned = true): Development => {
+    const tone = toneOfPixels(pixels);
     for (let i = 0; i < count; i++) work[i] = dotsForCode[(tone[i] * fine + 0.5) | 0];
     halftone(work, bitmap);
     if (search) {
@@ -114,21 +114,21 @@ export const createDeveloper = ({ picture, look, profile, cameraName }: DevelopS
     while (development.step() < layout.heightDots);
     return development.dots;
   };
-  const lumaIn = (frame: Frame): Luma => {
-    const luma = lumaOf(frame, lumaBuffer);
-    lumaBuffer = luma.data;
-    return luma;
+  const pixelsIn = (frame: Frame): Pixels => {
+    const pixels = pixelsOf(frame, lumaBuffer);
+    if (frame.format === 'MJPEG') lumaBuffer = pixels.data;
+    return pixels;
   };
 
   return {
     widthDots: layout.widthDots,
     heightDots: layout.heightDots,
-    toneOf,
-    begin: (frame, caption) => beginLuma(lumaIn(frame), caption),
-    develop: (frame, caption) => finish(beginLuma(lumaIn(frame), caption)),
-    developLuma: (luma, caption) => finish(beginLuma(luma, caption)),
+    toneOf: luma => toneOfPixels(pixelsOfLuma(luma)),
+    begin: (frame, caption) => beginPixels(pixelsIn(frame), caption),
+    develop: (frame, caption) => finish(beginPixels(pixelsIn(frame), caption)),
+    developLuma: (luma, caption) => finish(beginPixels(pixelsOfLuma(luma), caption)),
     developBurst(frames, caption) {
-      const parts = frames.map((frame, i) => finish(beginLuma(lumaIn(frame), caption, i === frames.length - 1)));
+      const parts = frames.map((frame, i) => finish(beginPixels(pixelsIn(frame), caption, i === frames.length - 1)));
       // Across the paper, only the last picture keeps room for the words.
       const words = layout.caption && !layout.along ? layout.caption.height : 0;
       const shown = parts.map((part, i) =>

@@ -1,5 +1,4 @@
-import type { Luma } from './luma.ts';
-import { linearTable } from './transfer.ts';
+import type { Pixels } from './luma.ts';
 
 export interface Framing {
   /** Degrees clockwise by which the webcam sits turned in the body. */
@@ -12,10 +11,9 @@ export interface Framing {
   heightDots: number;
 }
 
-/** One output sample's taps: `weights` on `count` inputs from `first` on. */
+/** One output sample's taps: `stride` weights (zeros beyond the kernel) on inputs from `first` on. */
 interface Taps {
   first: Int32Array;
-  count: Int32Array;
   weights: Float32Array;
   stride: number;
 }
@@ -29,39 +27,59 @@ const kernel = (x: number): number => (Math.abs(x) >= lobes ? 0 : sinc(x) * sinc
 const tapsFor = (inputs: number, from: number, span: number, outputs: number): Taps => {
   const scale = span / outputs;
   const reach = lobes * Math.max(1, scale);
-  const stride = Math.ceil(reach) * 2 + 1;
-  const taps: Taps = {
-    first: new Int32Array(outputs),
-    count: new Int32Array(outputs),
-    weights: new Float32Array(outputs * stride),
-    stride,
-  };
+  // Whole fours, so that loops can go by four; a small input may have fewer.
+  const stride = Math.min(inputs, Math.ceil((2 * reach + 1) / 4) * 4);
+  const taps: Taps = { first: new Int32Array(outputs), weights: new Float32Array(outputs * stride), stride };
   for (let i = 0; i < outputs; i++) {
     const centre = from + (i + 0.5) * scale;
-    const first = Math.max(0, Math.floor(centre - reach + 0.5));
+    const nearest = Math.max(0, Math.floor(centre - reach + 0.5));
     const last = Math.min(inputs - 1, Math.ceil(centre + reach - 0.5) - 1);
+    const first = Math.min(nearest, inputs - stride);
     let sum = 0;
-    for (let k = first; k <= last; k++) {
+    for (let k = nearest; k <= last; k++) {
       const weight = kernel((k + 0.5 - centre) / Math.max(1, scale));
       taps.weights[i * stride + k - first] = weight;
       sum += weight;
     }
-    for (let k = first; k <= last; k++) taps.weights[i * stride + k - first] /= sum;
+    for (let k = nearest; k <= last; k++) taps.weights[i * stride + k - first] /= sum;
     taps.first[i] = first;
-    taps.count[i] = last - first + 1;
   }
   return taps;
 };
 
+/** Row by row, weights by four, from `line` to `out` at `at`, `step` apart. */
+const scaleRow = (
+  line: Float32Array,
+  { first, weights, stride }: Taps,
+  out: Float32Array,
+  at: number,
+  step: number,
+) => {
+  const fours = stride & ~3;
+  for (let x = 0, w = 0; x < first.length; x++, at += step) {
+    let from = first[x];
+    let sum = 0;
+    const end = w + fours;
+    for (; w < end; w += 4, from += 4)
+      sum +=
+        weights[w] * line[from] +
+        weights[w + 1] * line[from + 1] +
+        weights[w + 2] * line[from + 2] +
+        weights[w + 3] * line[from + 3];
+    for (const rest = w + stride - fours; w < rest; w++, from++) sum += weights[w] * line[from];
+    out[at] = sum < 0 ? 0 : sum > 1 ? 1 : sum;
+  }
+};
+
 /**
- * Crops, turns and scales luma to the picture's dots in one go, in linear light.
+ * Crops, turns and scales pixels to the picture's dots in one go, in linear light.
  * Returns a function that reuses its buffers: linear light 0…1, row by row.
  */
 export const createFramer = (
   framing: Framing,
   inputWidth: number,
   inputHeight: number,
-): ((luma: Luma) => Float32Array) => {
+): ((pixels: Pixels) => Float32Array) => {
   const { widthDots, heightDots } = framing;
   const [heldWidth, heldHeight] = framing.along ? [heightDots, widthDots] : [widthDots, heightDots];
   const quarter = framing.rotate === 90 || framing.rotate === 270;
@@ -71,11 +89,12 @@ export const createFramer = (
   const cropHeight = cropWidth / wanted;
   const across = tapsFor(inputWidth, (inputWidth - cropWidth) / 2, cropWidth, outAcross);
   const down = tapsFor(inputHeight, (inputHeight - cropHeight) / 2, cropHeight, outDown);
-  const firstRow = down.first[0];
-  const lastRow = down.first[outDown - 1] + down.count[outDown - 1] - 1;
-  const rows = new Float32Array((lastRow - firstRow + 1) * outAcross);
-  const line = new Float32Array(inputWidth);
-  const sums = new Float32Array(outAcross);
+  const left = across.first[0];
+  const width = across.first[outAcross - 1] + across.stride - left;
+  for (let x = 0; x < outAcross; x++) across.first[x] -= left;
+  // Rows are made linear once each and kept as long as a kernel is high: columns go first, since their loops run along rows.
+  const kept = Array.from({ length: down.stride }, () => new Float32Array(width));
+  const mixed = new Float32Array(width);
   const out = new Float32Array(widthDots * heightDots);
 
   /** Where sample (x, y) of the crop, as the webcam sees it, goes in the output. */
@@ -91,29 +110,30 @@ export const createFramer = (
   const goX = place(1, 0) - start;
   const goY = place(0, 1) - start;
 
-  return ({ data }) => {
-    for (let y = firstRow; y <= lastRow; y++) {
-      const from = y * inputWidth;
-      for (let x = 0; x < inputWidth; x++) line[x] = linearTable[data[from + x]];
-      const to = (y - firstRow) * outAcross;
-      for (let x = 0; x < outAcross; x++) {
-        const first = across.first[x];
-        const count = across.count[x];
-        const weightAt = x * across.stride;
-        let sum = 0;
-        for (let k = 0; k < count; k++) sum += across.weights[weightAt + k] * line[first + k];
-        rows[to + x] = sum;
-      }
+  const mix = (y: number) => {
+    const first = down.first[y];
+    const w = y * down.stride;
+    for (let k = 0; k < down.stride; k += 2) {
+      const weight = down.weights[w + k];
+      const row = kept[(first + k) % down.stride];
+      const second = k + 1 < down.stride ? down.weights[w + k + 1] : 0;
+      if (k > 0 && weight === 0 && second === 0) continue;
+      const next = kept[(first + k + 1) % down.stride];
+      if (k === 0) for (let x = 0; x < width; x++) mixed[x] = weight * row[x] + second * next[x];
+      else for (let x = 0; x < width; x++) mixed[x] += weight * row[x] + second * next[x];
     }
+  };
+
+  return ({ data, strideBytes, stepBytes, light }) => {
+    let read = down.first[0];
     for (let y = 0; y < outDown; y++) {
-      sums.fill(0);
-      for (let k = 0; k < down.count[y]; k++) {
-        const weight = down.weights[y * down.stride + k];
-        const from = (down.first[y] + k - firstRow) * outAcross;
-        for (let x = 0; x < outAcross; x++) sums[x] += weight * rows[from + x];
+      for (; read < down.first[y] + down.stride; read++) {
+        const row = kept[read % down.stride];
+        for (let x = 0, p = read * strideBytes + left * stepBytes; x < width; x++, p += stepBytes)
+          row[x] = light[data[p]];
       }
-      let at = start + y * goY;
-      for (let x = 0; x < outAcross; x++, at += goX) out[at] = sums[x] < 0 ? 0 : sums[x] > 1 ? 1 : sums[x];
+      mix(y);
+      scaleRow(mixed, across, out, start + y * goY, goX);
     }
     return out;
   };

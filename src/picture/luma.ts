@@ -1,6 +1,7 @@
 import { Fault } from '../parts/fault.ts';
 import type { Frame } from '../parts/webcam.ts';
 import { decodeJpeg, type Rgba } from './jpeg.ts';
+import { codedOf, linearOf, linearTable } from './transfer.ts';
 
 /** Full-range luma, one byte a pixel. */
 export interface Luma {
@@ -9,10 +10,20 @@ export interface Luma {
   data: Uint8Array;
 }
 
-/** BT.601 limited range to full: (Y − 16) · 255 / 219. */
-const fullOfLimited = Uint8Array.from({ length: 256 }, (_, y) =>
-  Math.min(255, Math.max(0, Math.round(((y - 16) * 255) / 219))),
-);
+/** Pixels where they lie, with the linear light that each byte stands for. */
+export interface Pixels {
+  widthPx: number;
+  heightPx: number;
+  data: Uint8Array;
+  strideBytes: number;
+  /** From one luma byte to the next. */
+  stepBytes: number;
+  /** Linear light 0…1 of each byte. */
+  light: Float32Array;
+}
+
+/** BT.601 limited range to full 0…1: (Y − 16) / 219. */
+const limitedLight = Float32Array.from({ length: 256 }, (_, y) => linearOf(Math.min(1, Math.max(0, (y - 16) / 219))));
 
 /** Y′ = 0.299 R + 0.587 G + 0.114 B (ITU-R BT.601), in 16-bit fixed point. */
 export const lumaOfRgba = ({ widthPx, heightPx, data }: Rgba, buffer: Uint8Array = new Uint8Array(0)): Luma => {
@@ -22,23 +33,39 @@ export const lumaOfRgba = ({ widthPx, heightPx, data }: Rgba, buffer: Uint8Array
   return { widthPx, heightPx, data: into };
 };
 
-/** Luma of a webcam's frame, in `buffer` where that has the right length. Throws a `Fault` when the frame is shorter than its size says, or can't be decoded. */
-export const lumaOf = (frame: Frame, buffer: Uint8Array = new Uint8Array(0)): Luma => {
-  const { format, widthPx, heightPx, strideBytes, range, data } = frame;
-  if (format === 'MJPEG') return lumaOfRgba(decodeJpeg(data), buffer);
-  const step = format === 'YUYV' ? 2 : 1;
-  const stride = strideBytes || widthPx * step;
-  if (data.length < stride * (heightPx - 1) + widthPx * step)
+export const pixelsOfLuma = ({ widthPx, heightPx, data }: Luma): Pixels => ({
+  widthPx,
+  heightPx,
+  data,
+  strideBytes: widthPx,
+  stepBytes: 1,
+  light: linearTable,
+});
+
+/**
+ * A webcam's frame as pixels; a JPEG is decoded into `buffer` where that has the right length. Throws a `Fault` when the
+ * frame is shorter than its size says, or can't be decoded.
+ */
+export const pixelsOf = (frame: Frame, buffer?: Uint8Array): Pixels => {
+  const { format, widthPx, heightPx, range, data } = frame;
+  if (format === 'MJPEG') return pixelsOfLuma(lumaOfRgba(decodeJpeg(data), buffer));
+  const stepBytes = format === 'YUYV' ? 2 : 1;
+  const strideBytes = frame.strideBytes || widthPx * stepBytes;
+  if (data.length < strideBytes * (heightPx - 1) + widthPx * stepBytes)
     throw new Fault(
       'unreadable',
       `a ${format} frame of ${widthPx} × ${heightPx} came with ${data.length} bytes only`,
       'ask the webcam for another size or format',
     );
-  const out = buffer.length === widthPx * heightPx ? buffer : new Uint8Array(widthPx * heightPx);
-  for (let y = 0, i = 0; y < heightPx; y++) {
-    let p = y * stride;
-    if (range === 'limited') for (let x = 0; x < widthPx; x++, p += step) out[i++] = fullOfLimited[data[p]];
-    else for (let x = 0; x < widthPx; x++, p += step) out[i++] = data[p];
-  }
+  return { widthPx, heightPx, data, strideBytes, stepBytes, light: range === 'limited' ? limitedLight : linearTable };
+};
+
+/** Full-range luma of a webcam's frame. Throws as `pixelsOf` does. */
+export const lumaOf = (frame: Frame): Luma => {
+  const { widthPx, heightPx, data, strideBytes, stepBytes, light } = pixelsOf(frame);
+  const code = Uint8Array.from(light, value => Math.round(codedOf(value) * 255));
+  const out = new Uint8Array(widthPx * heightPx);
+  for (let y = 0, i = 0; y < heightPx; y++)
+    for (let x = 0, p = y * strideBytes; x < widthPx; x++, p += stepBytes) out[i++] = code[data[p]];
   return { widthPx, heightPx, data: out };
 };

@@ -20,7 +20,21 @@ export const packRows = (
   for (let row = from; row < to; row++) {
     const line = (y + row) * strideBytes;
     const source = row * width;
-    for (let column = 0; column < width; column++)
+    let column = 0;
+    if ((x & 7) === 0)
+      for (const whole = width & ~7; column < whole; column += 8) {
+        const i = source + column;
+        packed[line + ((x + column) >> 3)] =
+          (data[i] << 7) |
+          (data[i + 1] << 6) |
+          (data[i + 2] << 5) |
+          (data[i + 3] << 4) |
+          (data[i + 4] << 3) |
+          (data[i + 5] << 2) |
+          (data[i + 6] << 1) |
+          data[i + 7];
+      }
+    for (; column < width; column++)
       if (data[source + column]) packed[line + ((x + column) >> 3)] |= 128 >> ((x + column) & 7);
   }
 };

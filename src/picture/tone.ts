@@ -53,13 +53,7 @@ const bins = 64;
  * @param counts Histogram of the tile; changed.
  * @param limit Most counts that a bin keeps.
  */
-export const clippedMapping = (
-  counts: Float32Array,
-  limit: number,
-  total: number,
-  into: Float32Array,
-  at: number,
-): void => {
+export const clippedMapping = (counts: Float32Array, limit: number, total: number, into: Float32Array): void => {
   let excess = 0;
   for (let i = 0; i < counts.length; i++)
     if (counts[i] > limit) {
@@ -70,7 +64,7 @@ export const clippedMapping = (
   let sum = 0;
   for (let i = 0; i < counts.length; i++) {
     sum += counts[i] + share;
-    into[at + i] = (sum / total) * 255;
+    into[i] = (sum / total) * 255;
   }
 };
 
@@ -78,7 +72,8 @@ export const clippedMapping = (
 export const equaliseLocally = (codes: Float32Array, width: number, height: number, strength: number): void => {
   if (strength === 0) return;
   const [tileWidth, tileHeight] = [width / tiles, height / tiles];
-  const maps = new Float32Array(tiles * tiles * bins);
+  const maps = new Float32Array(tiles * tiles * 256);
+  const mapping = new Float32Array(bins);
   const counts = new Float32Array(bins);
   for (let ty = 0; ty < tiles; ty++)
     for (let tx = 0; tx < tiles; tx++) {
@@ -88,7 +83,13 @@ export const equaliseLocally = (codes: Float32Array, width: number, height: numb
       for (let y = y0; y < y1; y++)
         for (let i = y * width + x0, end = y * width + x1; i < end; i++) counts[(codes[i] * bins) >> 8]++;
       const total = Math.max(1, (x1 - x0) * (y1 - y0));
-      clippedMapping(counts, (clipFactor * total) / bins, total, maps, (ty * tiles + tx) * bins);
+      clippedMapping(counts, (clipFactor * total) / bins, total, mapping);
+      // Straight between the middles of bins, a value for each code.
+      for (let code = 0, at = (ty * tiles + tx) * 256; code < 256; code++) {
+        const place = Math.min(bins - 1, Math.max(0, (code + 0.5) * (bins / 256) - 0.5));
+        const bin = Math.min(bins - 2, place | 0);
+        maps[at + code] = mapping[bin] + (mapping[bin + 1] - mapping[bin]) * (place - bin);
+      }
     }
   // Four neighbouring tiles blend; columns are the same for each row, so their places are reckoned once.
   const left = new Int32Array(width);
@@ -97,27 +98,25 @@ export const equaliseLocally = (codes: Float32Array, width: number, height: numb
   for (let x = 0; x < width; x++) {
     const at = (x + 0.5) / tileWidth - 0.5;
     const i = Math.floor(at);
-    left[x] = Math.max(0, i) * bins;
-    right[x] = Math.min(tiles - 1, i + 1) * bins;
+    left[x] = Math.max(0, i) * 256;
+    right[x] = Math.min(tiles - 1, i + 1) * 256;
     across[x] = at - i;
   }
   for (let y = 0; y < height; y++) {
     const at = (y + 0.5) / tileHeight - 0.5;
     const i = Math.floor(at);
-    const above = Math.max(0, i) * tiles * bins;
-    const below = Math.min(tiles - 1, i + 1) * tiles * bins;
+    const above = Math.max(0, i) * tiles * 256;
+    const below = Math.min(tiles - 1, i + 1) * tiles * 256;
     const down = at - i;
     for (let x = 0; x < width; x++) {
       const p = y * width + x;
-      const place = codes[p] * (bins / 256) - 0.5;
-      const bin = place < 0 ? 0 : place > bins - 2 ? bins - 2 : place | 0;
-      const part = place - bin;
-      const l = left[x] + bin;
-      const r = right[x] + bin;
-      const a = maps[above + l] + (maps[above + l + 1] - maps[above + l]) * part;
-      const b = maps[above + r] + (maps[above + r + 1] - maps[above + r]) * part;
-      const c = maps[below + l] + (maps[below + l + 1] - maps[below + l]) * part;
-      const d = maps[below + r] + (maps[below + r + 1] - maps[below + r]) * part;
+      const code = codes[p] | 0;
+      const l = left[x] + code;
+      const r = right[x] + code;
+      const a = maps[above + l];
+      const b = maps[above + r];
+      const c = maps[below + l];
+      const d = maps[below + r];
       const top = a + (b - a) * across[x];
       const mapped = top + (c + (d - c) * across[x] - top) * down;
       const value = codes[p] + strength * (mapped - codes[p]);
