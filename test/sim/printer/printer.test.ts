@@ -574,6 +574,19 @@ describe('what happens to a printer', () => {
     expect(paper.marks).toHaveLength(1);
   });
 
+  it('cuts where it has a cutter, at the edge, after the feed that the command asks for', () => {
+    const able = onBench({ knows: { cutter: true } });
+    able.write([0x1d, 0x56, 66, 24]);
+    able.runFor(1e6);
+    const { paper } = able.printer;
+    expect(paper.marks.map(({ kind, line }) => ({ kind, line }))).toEqual([{ kind: 'cut', line: 24 }]);
+    const unable = onBench();
+    unable.write([0x1d, 0x56, 66, 24]);
+    unable.runFor(1e6);
+    expect(unable.printer.paper.marks).toEqual([]);
+    expect(unable.printer.paper.at).toBe(unable.printer.paper.tearDots + 24);
+  });
+
   it('feeds while its own button is held, off line', () => {
     const { runFor, printer, traces } = onBench();
     printer.control.feedButton(true);
