@@ -1,4 +1,5 @@
 import type { Dots } from '../parts/darkroom.ts';
+import { imprintGeometry } from '../print/imprint.ts';
 
 import { cellInk, decideDots, samplesPerCell } from './dots.ts';
 import type { Grey, Point } from './grey.ts';
@@ -137,6 +138,17 @@ const middleOf = (corners: readonly Point[]): Point => ({
   y: corners.reduce((sum, p) => sum + p.y, 0) / corners.length,
 });
 
+/** Corners of a picture together with its marks and code. */
+const withImprint = ({ toScan, widthDots, heightDots }: FoundPicture): readonly Point[] => {
+  const reach = imprintGeometry.markDots + 2 * imprintGeometry.gapDots;
+  return [
+    project(toScan, 0, -reach),
+    project(toScan, widthDots, -reach),
+    project(toScan, widthDots, heightDots + reach),
+    project(toScan, 0, heightDots + reach),
+  ];
+};
+
 const counted = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : many}`;
 
 /**
@@ -158,10 +170,10 @@ export const gatherScan = (scan: Grey, restore: (dots: Dots) => Plane): ScanResu
     }
   }
   const pictures = found.map(picture => develop(image, picture, restore));
+  const outlines = found.map(withImprint);
   for (const { corners } of findUnmarked(image)) {
     const middle = middleOf(corners);
-    if (pictures.some(picture => inside(picture.corners, middle) || inside(corners, middleOf(picture.corners))))
-      continue;
+    if (outlines.some(outline => inside(outline, middle) || inside(corners, middleOf(outline)))) continue;
     const cut = cutOut(image, corners);
     if (cut) pictures.push(cut);
   }

@@ -34,7 +34,7 @@ const margin = marginOf(layers);
 const developerOf = (halftone: Look['halftone']) =>
   createDeveloper({
     picture: defaultConfig().picture,
-    look: lookSchema.parse({ halftone }),
+    look: lookSchema.parse({ halftone, levels: 0, localContrast: 0, sharpen: 0 }),
     profile: defaultProfile(),
     cameraName: 'train',
   });
@@ -46,7 +46,10 @@ const developers = [
 ];
 const examples = Array.from({ length: pictures }, (_, index) => {
   const tone = deadLeaves(width, height, draw);
-  const dots = developers[index % developers.length].screen(tone.map(v => v * 255));
+  const dots = developers[index % developers.length].developLuma(
+    { widthPx: width, heightPx: height, data: Uint8Array.from(tone, v => Math.round(v * 255)) },
+    { shot: 1, takenAtMs: null },
+  );
   return { tone, views: viewsOf(bareShare(dots, defaultProfile().dotRadius)) };
 });
 
