@@ -26,6 +26,7 @@ export const createPlaces = (urgent: DiskSteps, idle: DiskSteps, found: readonly
   const ready = new Map<number, string>();
   const unused = new Set<number>(found);
   const stale = new Set<number>();
+  let lastTried = 0;
   /** Empty frames of another format beside a picture. */
   const leftovers: string[] = [];
   const shelves = new Set<number>();
@@ -46,6 +47,7 @@ export const createPlaces = (urgent: DiskSteps, idle: DiskSteps, found: readonly
   }
   return {
     *write(shot, name, bytes) {
+      lastTried = shot;
       const path = `${picturePath(shot)}/${name}`;
       const there = ready.get(shot);
       if (there !== undefined && there !== name) leftovers.push(`${picturePath(shot)}/${there}`);
@@ -74,8 +76,11 @@ export const createPlaces = (urgent: DiskSteps, idle: DiskSteps, found: readonly
         if (ready.get(shot) === name) continue;
         // Adding nothing makes the file and can't harm a picture that was written meanwhile.
         yield* make(idle, shot, idle.append(`${picturePath(shot)}/${name}`, new Uint8Array(0)));
-        ready.set(shot, name);
-        unused.add(shot);
+        // Its picture may have been taken while the place was being made: then it is no place any more.
+        if (shot > lastTried) {
+          ready.set(shot, name);
+          unused.add(shot);
+        }
         return true;
       }
       const leftover = leftovers.shift();

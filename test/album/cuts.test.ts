@@ -159,6 +159,56 @@ describe('power cuts', () => {
     expect(faults).toEqual([]);
   });
 
+  it('with steps that fail, a disk that fills and one that turns read-only in between', () => {
+    const faults: string[] = [];
+    for (let seed = 1; seed <= 150; seed++) {
+      const luck = chance(seed);
+      const disk = createDiskModel();
+      const promised = nothingYet();
+      let from = 1;
+      for (let lives = 0; lives < 4; lives++) {
+        const cutAtStep = { step: luck.whole(20, 150), when: luck.pick(['begun', 'done'] as const) };
+        const life = startLife(disk, {
+          seed: seed + lives,
+          cutAtStep,
+          wrap: under => ({
+            ...under,
+            put(path, bytes, heard) {
+              if (luck.hit(0.04)) life.port.control.fail(luck.whole(1, 3));
+              under.put(path, bytes, heard);
+            },
+            append(path, bytes, heard) {
+              if (luck.hit(0.04)) life.port.control.fail(1);
+              under.append(path, bytes, heard);
+            },
+          }),
+        });
+        while (life.alive && !life.said.some(one => one.kind === 'opened') && life.clock.step(60e6));
+        if (life.alive) evening(life, from, pictures, promised);
+        life.clock.after(luck.whole(0, 60_000), () => disk.readOnly(luck.hit(0.3)));
+        life.clock.after(luck.whole(0, 60_000), () => disk.capacity(luck.hit(0.3) ? 60_000 : 64_000_000));
+        life.settle(luck.whole(100, 9000));
+        life.end();
+        disk.powerCut(luck.fork(`life ${lives}`));
+        disk.readOnly(false);
+        disk.capacity(64_000_000);
+        const look = startLife(disk);
+        look.settle();
+        faults.push(...broken(look, promised).map(fault => `seed ${seed}, life ${lives}: ${fault}`));
+        // Healed: within 30 s all is well, and the next picture is kept.
+        look.settle(30_000);
+        if (look.said.at(-1)?.kind === 'trouble') faults.push(`seed ${seed}, life ${lives}: still in trouble`);
+        const { nextShot } = openedOf(look);
+        if (look.keep(nextShot)?.kind !== 'kept') faults.push(`seed ${seed}, life ${lives}: the next isn’t kept`);
+        else promised.kept.add(nextShot);
+        from = nextShot + 1;
+        look.end();
+        disk.powerCut(luck.fork(`look ${lives}`));
+      }
+    }
+    expect(faults).toEqual([]);
+  });
+
   it.each(['files', 'folders'] as const)('a disk that forgets to sync %s is found out', about => {
     let faults = 0;
     eachCut(2, (cutAtStep, seed) => {
