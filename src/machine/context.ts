@@ -8,6 +8,8 @@ export interface Taking {
   pressedUs: number;
   settledUs: number;
   takenAtMs: number | null;
+  /** The journal was read before it got its number. */
+  numbered: boolean;
   /** No exposure that began earlier is fit. */
   notBeforeUs: number;
   /** Frames still to be taken for this press after this one. */
@@ -29,6 +31,8 @@ export interface Queued {
   inMemory: boolean;
   /** Printed once more by request: leaves no marks in the journal. */
   again: boolean;
+  /** The journal was read before it got its number: marks can't meet an older picture of that number. */
+  numbered: boolean;
   takenAtMs: number | null;
   /** Null where it was taken in an earlier life. */
   pressedUs: number | null;
@@ -45,6 +49,7 @@ export interface Context {
   /** The journal was read, or it is known that it can't be. */
   albumKnown: boolean;
   albumTrouble: boolean;
+  journalRead: boolean;
   nextShot: number;
   taking: Taking;
   /** The last times in which blades crossed the lens, oldest first. */
@@ -87,6 +92,7 @@ export const initialContext = (pictureMm: number): Context => ({
   seeing: false,
   albumKnown: false,
   albumTrouble: false,
+  journalRead: false,
   nextShot: 1,
   taking: {
     shot: 0,
@@ -95,6 +101,7 @@ export const initialContext = (pictureMm: number): Context => ({
     takenAtMs: null,
     notBeforeUs: 0,
     left: 0,
+    numbered: false,
     struck: false,
     safe: false,
     grabbedUs: 0,
@@ -121,7 +128,8 @@ export const initialContext = (pictureMm: number): Context => ({
   owed: 0,
 });
 
-export const justTaken = ({ shot, takenAtMs, pressedUs }: Taking): Queued => ({
+export const justTaken = ({ shot, numbered, takenAtMs, pressedUs }: Taking): Queued => ({
+  numbered,
   shot,
   stage: 'body',
   kept: 'pending',
@@ -134,6 +142,7 @@ export const justTaken = ({ shot, takenAtMs, pressedUs }: Taking): Queued => ({
 
 /** What an earlier life left to be printed. */
 export const recovered = ({ shot, mark }: Pending): Queued => ({
+  numbered: true,
   shot,
   stage: mark === 'closing' ? 'tail' : 'body',
   kept: 'yes',

@@ -72,6 +72,7 @@ export const exposureRegion = (kit: Kit, world: World) => {
     taking: {
       ...context.taking,
       shot: context.nextShot,
+      numbered: context.journalRead,
       left: context.taking.left - 1,
       takenAtMs: takenAt(world),
       notBeforeUs: clock.nowUs() + fixedMs.burstGap * 1000,
@@ -134,6 +135,7 @@ export const exposureRegion = (kit: Kit, world: World) => {
                     takenAtMs: takenAt(world),
                     notBeforeUs: clock.nowUs(),
                     left: config.picture.burst - 1,
+                    numbered: context.journalRead,
                     struck: false,
                     safe: true,
                     grabbedUs: 0,

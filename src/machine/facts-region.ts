@@ -29,6 +29,7 @@ export const factsRegion = (kit: Kit, { log, roll, profile, rig: { album, clock 
             actions: [
               assign(({ context, event: { pending, nextShot } }) => ({
                 albumKnown: true,
+                journalRead: true,
                 nextShot: Math.max(context.nextShot, nextShot),
                 // Where the journal came late, a picture taken meanwhile may bear the number of an older one: that waits
                 // for the next start.

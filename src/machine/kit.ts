@@ -60,10 +60,12 @@ export const createKit = (world: World) => {
       dotsReady: ({ context }) => context.queue.length > 0 && context.dotsOf === context.queue[0].shot,
       inMemory: ({ context }) => context.queue[0]?.inMemory ?? false,
       mustRest: () => engine.restUs() > 0,
-      needsNoMark: ({ context }) => context.queue[0]?.again === true || context.queue[0]?.kept === 'no',
+      needsNoMark: ({ context: { queue } }) => queue[0]?.again === true || queue[0]?.numbered === false,
+      /** The album's word on it is there; even a picture that it says it hasn't may have reached the disk. */
+      settled: ({ context: { queue } }) => queue[0] !== undefined && queue[0].kept !== 'pending',
+      onlyInMemory: ({ context: { queue } }) => queue[0]?.kept === 'no',
       triedLongEnough: ({ context: { unwrittenUs } }) =>
         unwrittenUs !== null && rig.clock.nowUs() - unwrittenUs >= fixedMs.unwritten * 1000,
-      safeInAlbum: ({ context }) => context.queue[0]?.kept === 'yes',
       answersClosing: ({ context, event }) =>
         'mark' in event && event.mark === 'closing' && event.shot === context.queue[0]?.shot,
       answersPrinted: ({ context, event }) =>
@@ -96,6 +98,7 @@ export const createKit = (world: World) => {
       frameTimeout: ({ context }) =>
         config.webcam.frameTimeoutMs + Math.max(0, context.taking.notBeforeUs - rig.clock.nowUs()) / 1000,
       keep: fixedMs.keep,
+      mark: fixedMs.keep,
       lockout: ({ context }) =>
         Math.max(0, (context.taking.pressedUs - rig.clock.nowUs()) / 1000 + config.shutter.lockoutMs),
       /** Not too short, so that an estimate that comes out a hair short can't spin. */

@@ -243,15 +243,19 @@ export const outputRegion = (kit: Kit, world: World) => {
           unsure: {
             always: [
               { guard: 'needsNoMark', target: '#presenting' },
-              { guard: 'safeInAlbum', target: 'marking' },
+              { guard: 'settled', target: 'marking' },
             ],
           },
           marking: {
             entry: duty.markClosing,
             on: {
               'mark.done': { guard: 'answersClosing', target: '#presenting' },
-              'mark.failed': { guard: 'answersClosing', target: 'unwritten' },
+              'mark.failed': [
+                { guard: and(['answersClosing', 'onlyInMemory']), target: '#presenting' },
+                { guard: 'answersClosing', target: 'unwritten' },
+              ],
             },
+            after: { mark: { guard: 'onlyInMemory', target: '#presenting' } },
           },
           // A cut between an unwritten mark and the next start would print the picture a second time, so the disk gets
           // a while to heal. After that what can't be written is remembered for as long as this program runs.
@@ -282,8 +286,12 @@ export const outputRegion = (kit: Kit, world: World) => {
             entry: duty.markPrinted,
             on: {
               'mark.done': { guard: 'answersPrinted', target: '#output-idle', actions: putAway },
-              'mark.failed': { guard: 'answersPrinted', target: 'unwritten' },
+              'mark.failed': [
+                { guard: and(['answersPrinted', 'onlyInMemory']), target: '#output-idle', actions: putAway },
+                { guard: 'answersPrinted', target: 'unwritten' },
+              ],
             },
+            after: { mark: { guard: 'onlyInMemory', target: '#output-idle', actions: putAway } },
           },
           unwritten: {
             id: 'unfiled',

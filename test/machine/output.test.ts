@@ -111,12 +111,29 @@ describe('printing once', () => {
     expect(desk.lines('part-fault').at(-1)).toEqual({ part: 'album', why: 'printed 2: no mark' });
   });
 
-  it('what is only in memory needs no mark', () => {
+  it('what is only in memory doesn’t wait for its marks', () => {
     const desk = createDesk({ throws: ['keep', 'mark'] });
     shoot(desk);
     desk.run(5000);
     expect(desk.seen.tails).toEqual([1]);
-    expect(desk.seen.marks).toEqual([]);
+    expect(desk.machine.states().output).toBe('idle');
+  });
+
+  it('what got its number without the journal gets no marks: they could meet an older picture', () => {
+    const desk = createDesk({ byHand: ['start'] });
+    desk.say.album({ kind: 'trouble', why: 'not mounted' });
+    desk.say.condition({});
+    desk.say.webcam({ kind: 'ready' });
+    shoot(desk);
+    desk.say.album({ kind: 'opened', pending: [], nextShot: 8, paperUsedMm: 0 });
+    desk.run(5000);
+    shoot(desk);
+    desk.run(5000);
+    expect(desk.seen.tails).toEqual([1, 8]);
+    expect(desk.seen.marks).toEqual([
+      [8, 'closing'],
+      [8, 'printed'],
+    ]);
   });
 
   it('a body that is done before the album has answered waits with its tail', () => {

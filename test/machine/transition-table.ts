@@ -341,8 +341,9 @@ export const table: Record<Region, { never: string; states: Record<string, State
           body.begun                       acts
           body.done                        -> sealing.marking
           body.done [kept is not known]    -> sealing.unsure
-          body.done [only in memory]       -> presenting
+          body.done [only in memory]       -> sealing.marking
           body.done [printed once more]    -> presenting
+          body.done [number is not sure]  -> presenting
           body.stopped                     -> waiting.healing
           body.stopped [printer troubled]  -> waiting.troubled
           error body                       -> waiting.healing
@@ -358,7 +359,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
         rows: `
           keep.done                         -> sealing.marking
           keep.done [of another picture]    ignored
-          keep.failed                       -> presenting
+          keep.failed                       -> sealing.marking
           keep.failed [of another picture]  ignored
         `,
         ignores: `
@@ -373,8 +374,11 @@ export const table: Record<Region, { never: string; states: Record<string, State
           mark.done [of another picture]      ignored
           mark.done [not the closing mark]    ignored
           mark.failed                         -> sealing.unwritten
+          mark.failed [only in memory]  -> presenting
           mark.failed [of another picture]    ignored
           mark.failed [not the closing mark]  ignored
+          after mark                          ignored
+          after mark [only in memory]         -> presenting
         `,
         ignores: `
           album.asked album.healed album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit
@@ -398,8 +402,8 @@ export const table: Record<Region, { never: string; states: Record<string, State
       presenting: {
         rows: `
           tail.done                        -> filing.marking
-          tail.done [only in memory]       -> idle
-          tail.done [only in memory, another waits]  -> developing
+          tail.done [number is not sure]       -> idle
+          tail.done [number is not sure, another waits]  -> developing
           tail.stopped                     -> waiting.healing
           tail.stopped [printer troubled]  -> waiting.troubled
           error tail                       -> waiting.healing
@@ -417,8 +421,11 @@ export const table: Record<Region, { never: string; states: Record<string, State
           mark.done [of another picture]      ignored
           mark.done [the closing mark]        ignored
           mark.failed                         -> filing.unwritten
+          mark.failed [only in memory]        -> idle
           mark.failed [of another picture]    ignored
           mark.failed [the closing mark]      ignored
+          after mark                          ignored
+          after mark [only in memory]         -> idle
         `,
         ignores: `
           album.asked album.opened body.begun body.done body.stopped develop.done develop.failed frame.fit keep.done
