@@ -7,7 +7,7 @@ import { bashCompletion, manualPage } from './manual.ts';
 import { packageFile } from './package-file.ts';
 
 const launcher = () => `#!/bin/sh
-exec ${process.execPath} ${packageFile('dist/slipshutter.mjs')} "$@"
+exec ${process.execPath} ${packageFile('dist/slipshutter.cjs')} "$@"
 `;
 
 const belongingsOf = async (): Promise<Belonging[]> => {
