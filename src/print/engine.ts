@@ -25,10 +25,18 @@ export interface EngineSetup {
   imprint: Imprint | null;
 }
 
+/** What only the workshop asks of a printer. */
+export interface TriedEngine extends PrintEngine {
+  /** Prints what was planned for its situation; afterwards the printer may stand anywhere. */
+  printPlan(plan: (situation: Situation) => Plan, heard: (said: JobSaid) => void): Undo;
+}
+
 interface Job {
   plan(): Plan;
   /** Whether it may have to wait for a cooler head. */
   heats: boolean;
+  /** It leaves the printer anywhere, on purpose. */
+  unsettles?: boolean;
   heard(said: JobSaid): void;
 }
 
@@ -60,7 +68,7 @@ const same = (a: PrinterCondition, b: PrinterCondition) =>
  * may have been lost on the way (paper ran out, the wire was gone, the program was), how many it waits for is unknown:
  * it gets zeros for the longest command that we ever send.
  */
-export const createPrintEngine = ({ clock, printer, profile, config, imprint }: EngineSetup): PrintEngine => {
+export const createPrintEngine = ({ clock, printer, profile, config, imprint }: EngineSetup): TriedEngine => {
   const wire = wireOf(profile, config.printer);
   const power = powerOf(profile, config.supply);
   const runner = createRunner(clock, printer, wire);
@@ -258,10 +266,8 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
       ask(own, answered => {
         doing = null;
         if (job.heats) head.rose(plan.peakK - fromK);
-        if (!answered) {
-          fit = 'unknown';
-          cutShort = true;
-        }
+        if (!answered || job.unsettles) fit = 'unknown';
+        cutShort ||= !answered;
         next();
         job.heard({ kind: answered ? 'done' : 'stopped', paperLines: plan.lines });
       });
@@ -364,6 +370,8 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
       };
       return give({ plan, heats: false, heard: listener });
     },
+    printPlan: (plan, listener) =>
+      give({ plan: () => plan(situation()), heats: true, unsettles: true, heard: listener }),
     restUs: head.restUs,
     coilWaitUs: pulseUs => doing?.run?.clearOfUs(headAmpsAtMost(power, true), pulseUs) ?? 0,
   };

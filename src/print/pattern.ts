@@ -1,49 +1,150 @@
-import type { Profile } from '../config/profile.ts';
 import type { Dots } from '../parts/darkroom.ts';
+import { glyphAdvance, glyphHeight, glyphsOf, glyphWidth } from '../picture/font.ts';
 import { bayerMatrix } from '../picture/halftone/ordered.ts';
+import { dotsAtOnce, heatingFor, heatingLineUs, motorLineUs, supplyDots } from './head.ts';
+import * as language from './language.ts';
+import { bandsOf, piecesOf } from './pieces.ts';
+import { createPlanner, type Plan, type Situation } from './planner.ts';
+import type { BandHeat } from './slow.ts';
 
 const rulerLines = 32;
-const stepLines = 24;
+const patchLines = 24;
+const toneLines = 48;
 const gapLines = 8;
+const wordScale = 2;
+/** Part by which a printer may be slower than the numbers that are to be found out. */
+const slownessBorne = 0.25;
+
+const draw = (widthDots: number, heightDots: number, inked: (x: number, y: number) => boolean): Dots => {
+  const strideBytes = (widthDots + 7) >> 3;
+  const data = new Uint8Array(strideBytes * heightDots);
+  for (let y = 0; y < heightDots; y++)
+    for (let x = 0; x < widthDots; x++) if (inked(x, y)) data[y * strideBytes + (x >> 3)] |= 0x80 >> (x & 7);
+  return { widthDots, heightDots, strideBytes, data };
+};
+
+/** One line of words from the left edge, followed by a little white. */
+const words = (text: string, widthDots: number): Dots => {
+  const glyphs = glyphsOf(text);
+  return draw(widthDots, (glyphHeight + 2) * wordScale, (x, y) => {
+    const column = Math.floor(x / wordScale);
+    const inGlyph = column % glyphAdvance;
+    const rows = glyphs[Math.floor(column / glyphAdvance)];
+    const row = Math.floor(y / wordScale);
+    return rows !== undefined && inGlyph < glyphWidth && ((rows[row] ?? 0) >> (glyphWidth - 1 - inGlyph)) % 2 === 1;
+  });
+};
+
+/** A tick every 8 dots, longer ones every 40 and 80, both edges marked: what is missing of it, the head hasn't. */
+export const ruler = (widthDots: number): Dots =>
+  draw(widthDots, rulerLines, (x, y) => {
+    if (x === 0 || x === widthDots - 1) return true;
+    return y < (x % 80 === 0 ? rulerLines : x % 40 === 0 ? 22 : x % 8 === 0 ? 12 : 0);
+  });
+
+/** Nine tones from white to black. */
+export const tones = (widthDots: number): Dots => {
+  const rank = bayerMatrix(8);
+  return draw(widthDots, toneLines, (x, y) => rank[(y & 7) * 8 + (x & 7)] < (Math.floor((x * 9) / widthDots) / 8) * 64);
+};
+
+/** Size of one mark of the buffer probe, bytes: a sixteenth of the buffer that the profile claims. */
+export const probeMarkBytes = (bufferBytes: number): number => Math.max(16, Math.floor(bufferBytes / 128) * 8);
+const probeMarks = 32;
+const probeRows = 8;
+/** Longer than this the paper would run only to keep the printer busy. */
+const longestProbeUs = 2_000_000;
 
 /**
- * The test pattern: a ruler across (a tick every 8 dots, longer ones every 40 and 80, edges marked), a ladder of lines
- * with more and more dots heated at once (its paper slows down step by step; a step that is banded or pale is one that
- * the head can't do), and a ladder of tones in eighths.
+ * While the paper is fed, marks are sent faster than they can be printed: as many come out as the buffer held. Each is
+ * a raster command of `probeMarkBytes`.
  */
-export const testPattern = ({ widthDots }: Pick<Profile, 'widthDots'>): Dots => {
-  const strideBytes = (widthDots + 7) >> 3;
-  const rows: Uint8Array[] = [];
-  const line = (inked: (x: number) => boolean) => {
-    const row = new Uint8Array(strideBytes);
-    for (let x = 0; x < widthDots; x++) if (inked(x)) row[x >> 3] |= 0x80 >> (x & 7);
-    rows.push(row);
-  };
-  const white = (lines: number) => {
-    for (let i = 0; i < lines; i++) line(() => false);
+const probe = (situation: Situation): { bytes: Uint8Array; feedLines: number; lines: number } | null => {
+  const { profile, wire } = situation;
+  const size = probeMarkBytes(profile.bufferBytes);
+  const busyUs = size * probeMarks * wire.byteUs * 1.2;
+  if (busyUs > longestProbeUs) return null;
+  const widthBytes = Math.floor((size - 8) / probeRows);
+  const data = new Uint8Array(widthBytes * probeRows);
+  // The last rows stay white and the mark is no wider than a thumb, so that marks can be counted.
+  for (let y = 0; y < probeRows - 2; y++) data.fill(0xff, y * widthBytes, y * widthBytes + Math.min(widthBytes, 6));
+  const mark = language.raster(widthBytes, probeRows, data);
+  const bytes = new Uint8Array(mark.length * probeMarks);
+  for (let i = 0; i < probeMarks; i++) bytes.set(mark, i * mark.length);
+  return { bytes, feedLines: Math.ceil(busyUs / motorLineUs(profile)), lines: probeMarks * probeRows };
+};
+
+/**
+ * The test pattern by which a printer's numbers are found: ruler, steps of heating time, of dots at once with the paper
+ * speed that they give, of density, tones, and the buffer probe. What the printer can't be told is left out. After it
+ * the printer stands anywhere, since the probe overruns it on purpose, and the paper isn't at the tear edge yet.
+ * @param flow Whether something holds the host back: then the probe would show nothing.
+ */
+export const planPattern = (situation: Situation, flow: boolean): Plan => {
+  const { profile, power, wire } = situation;
+  const { widthDots, commands, head, dotsPerMm } = profile;
+  const planner = createPlanner(situation);
+  const motorUs = Math.round(motorLineUs(profile));
+  const allowed = dotsAtOnce(profile, power);
+  const plain: BandHeat = {
+    dotsAtOnce: allowed,
+    heatingUs: heatingFor(profile, power, allowed, situation.aboveK),
+    intervalUs: Math.round(head.intervalUs / 10) * 10,
+    breakUs: 0,
   };
 
-  for (let y = 0; y < rulerLines; y++)
-    line(x => {
-      if (x === 0 || x === widthDots - 1) return true;
-      const reach = x % 80 === 0 ? rulerLines : x % 40 === 0 ? 22 : x % 8 === 0 ? 12 : 0;
-      return y < reach;
-    });
-  white(gapLines);
-  // One eighth of the width more with each step, all of it in one piece: the most at once that a line can ask for.
-  for (let eighth = 1; eighth <= 8; eighth++)
-    for (let y = 0; y < stepLines; y++) line(x => x < (widthDots * eighth) / 8);
-  white(gapLines);
-  const rank = bayerMatrix(8);
-  for (let y = 0; y < 2 * stepLines; y++)
-    line(x => {
-      const tone = Math.floor((x * 9) / widthDots) / 8;
-      return rank[(y & 7) * 8 + (x & 7)] < tone * 64;
-    });
-  white(gapLines);
-  const data = new Uint8Array(strideBytes * rows.length);
-  rows.forEach((row, y) => {
-    data.set(row, y * strideBytes);
-  });
-  return { widthDots, heightDots: rows.length, strideBytes, data };
+  const print = (dots: Dots, how = plain, density = 1) => {
+    for (const band of bandsOf(dots, profile, wire))
+      if (band.kind === 'feed') planner.feed(band.lines);
+      else planner.print(piecesOf(dots, band, false, commands.image), how, density);
+  };
+  let reckonedUs = 0;
+  /** Waits for a printer that is slower than its numbers, which may be all wrong yet, and begins a new line of words. */
+  const section = (text: string) => {
+    const slackUs = (planner.takesUs - reckonedUs) * slownessBorne;
+    planner.add(language.feedUnits(gapLines), { lines: gapLines, takesUs: gapLines * motorUs + slackUs });
+    reckonedUs = planner.takesUs;
+    print(words(text, widthDots));
+  };
+  const half = draw(widthDots, patchLines, x => x < widthDots / 2);
+  const black = draw(widthDots, patchLines, () => true);
+
+  planner.settle();
+  section(`ruler: ${widthDots} dots, a tick every 8`);
+  print(ruler(widthDots));
+
+  if (commands.heat === 'panel') {
+    for (const percent of [50, 70, 85, 100, 115, 130, 150]) {
+      const heatingUs = Math.min(2550, Math.max(30, Math.round((plain.heatingUs * percent) / 1000) * 10));
+      section(`heating ${heatingUs} us`);
+      print(half, { ...plain, heatingUs });
+    }
+    for (let dots = 8; dots <= Math.min(allowed, supplyDots(head.elementOhm, power)); dots *= 2) {
+      const how = { ...plain, dotsAtOnce: dots };
+      const lineUs = Math.max(motorUs, heatingLineUs(widthDots, how));
+      section(`${dots} at once: ${(1e6 / (lineUs * dotsPerMm)).toFixed(1)} mm/s`);
+      print(black, how);
+    }
+  }
+  if (commands.density === 'panel') {
+    for (const percent of [50, 75, 100, 125, 150]) {
+      section(`density ${percent} %`);
+      planner.add(language.density(percent, 0, profile.quirks.densityFieldsSwapped));
+      print(half, plain, percent / 100);
+      planner.add(language.density(100, 0, profile.quirks.densityFieldsSwapped));
+    }
+  }
+  section('tones in eighths');
+  print(tones(widthDots));
+
+  const buffer = flow || commands.image !== 'raster' ? null : probe(situation);
+  if (buffer) {
+    section(`buffer: marks x ${probeMarkBytes(profile.bufferBytes)} bytes`);
+    // Said to take no time, the feed doesn't hold back what follows it; that is what the probe is about.
+    for (let left = buffer.feedLines; left > 0; left -= 255)
+      planner.add(language.feedUnits(Math.min(left, 255)), { lines: Math.min(left, 255) });
+    planner.add(buffer.bytes);
+    planner.flush([1], (buffer.feedLines + buffer.lines) * motorUs);
+  }
+  return planner.plan();
 };

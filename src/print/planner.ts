@@ -88,13 +88,15 @@ export const createPlanner = ({ profile, power, aboveK }: Situation, added: (ste
   };
   return {
     add,
-    print(pieces: readonly Piece[], how: BandHeat) {
+    /** @param density Part of the heating time that the density command makes of it. */
+    print(pieces: readonly Piece[], how: BandHeat, density = 1) {
       tell(how);
+      const felt = { ...how, heatingUs: how.heatingUs * density };
       for (const { bytes, black, lines: moved, unbroken, whole } of pieces)
         add(bytes, {
-          takesUs: pieceUs(black, how, lineUs) + (moved - black.length) * lineUs,
+          takesUs: pieceUs(black, felt, lineUs) + (moved - black.length) * lineUs,
           lines: moved,
-          joules: black.reduce((sum, dots) => sum + lineJoules(dots, how, profile, power), 0),
+          joules: black.reduce((sum, dots) => sum + lineJoules(dots, felt, profile, power), 0),
           amps: headAmps(Math.min(Math.max(...black), how.dotsAtOnce), profile.head.elementOhm, power),
           unbroken,
           whole,
@@ -145,6 +147,10 @@ export const createPlanner = ({ profile, power, aboveK }: Situation, added: (ste
     },
     get lines() {
       return lines;
+    },
+    /** Time that the mechanism needs for all of it, µs. */
+    get takesUs() {
+      return steps.reduce((sum, step) => sum + step.takesUs, 0);
     },
     plan: (): Plan => ({ bytes: concat(parts), steps, lines, peakK, endK: nowK }),
   };

@@ -7,8 +7,8 @@ import { createTraces, type Traces } from '../../sim/traces.ts';
 import { type Profile, profileSchema } from '../../src/config/profile.ts';
 import { type Config, configSchema } from '../../src/config/schema.ts';
 import type { Dots } from '../../src/parts/darkroom.ts';
-import type { EngineSaid, JobSaid, PrintEngine, PrinterCondition } from '../../src/parts/engine.ts';
-import { createPrintEngine } from '../../src/print/engine.ts';
+import type { EngineSaid, JobSaid, PrinterCondition } from '../../src/parts/engine.ts';
+import { createPrintEngine, type TriedEngine } from '../../src/print/engine.ts';
 import type { Imprint } from '../../src/print/imprint.ts';
 
 export type Part<T> = { [K in keyof T]?: Part<T[K]> };
@@ -32,7 +32,7 @@ export interface Desk {
   clock: VirtualClock;
   traces: Traces;
   printer: VirtualPrinter;
-  engine: PrintEngine;
+  engine: TriedEngine;
   profile: Profile;
   said: EngineSaid[];
   condition(): PrinterCondition | null;

@@ -1,6 +1,6 @@
 import type { JobSaid, PrinterCondition } from '../../parts/engine.ts';
 import { createPrintEngine } from '../../print/engine.ts';
-import { testPattern } from '../../print/pattern.ts';
+import { planPattern } from '../../print/pattern.ts';
 import type { Bench, Finding, Trial } from './bench.ts';
 import { agreed, until } from './bench.ts';
 import { cautions } from './cautions.ts';
@@ -31,11 +31,17 @@ const run = async (bench: Bench): Promise<Finding[]> => {
       bench.say(`The printer can’t print now: ${against.join(', ')}.\n`);
       return [];
     }
-    bench.say('The test pattern: a ruler across, a ladder of line times, a ladder of tones.\n');
+    bench.say(
+      'The test pattern: ruler, steps of heating time, of speed, of density, tones, and a probe of the buffer.\n',
+    );
     const started = clock.nowUs();
-    engine.printBody(testPattern(bench.profile), said => {
-      seen.job = said;
-    });
+    const { link, flow } = bench.config.printer;
+    engine.printPlan(
+      situation => planPattern(situation, link !== 'serial' || flow !== 'none'),
+      said => {
+        seen.job = said;
+      },
+    );
     const over = () => seen.job !== null && seen.job.kind !== 'progress';
     await until(bench, over, 120_000);
     if (seen.job?.kind !== 'done') {
@@ -43,7 +49,7 @@ const run = async (bench: Bench): Promise<Finding[]> => {
       return [];
     }
     bench.say(`Printed in ${((clock.nowUs() - started) / 1e6).toFixed(1)} s.\n`);
-    engine.feed(Math.round(bench.profile.tearMm * bench.profile.dotsPerMm), () => {});
+    engine.feed(Math.round((bench.profile.tearMm + 2) * bench.profile.dotsPerMm), () => {});
     await bench.pause(1500);
     if (!agreed(await bench.ask(`Does the ruler show all ${bench.profile.widthDots} dots? [y/n] `)))
       bench.say(
