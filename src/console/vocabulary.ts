@@ -2,7 +2,8 @@
  * Every event that the log may carry: its level, its fields with their units, and what it means. The reference in the
  * docs is generated from this table, and `Log` accepts nothing else.
  */
-export type Level = 'trace' | 'debug' | 'info' | 'warn' | 'error';
+export const levels = ['trace', 'debug', 'info', 'warn', 'error'] as const;
+export type Level = (typeof levels)[number];
 type FieldType = 'number' | 'string' | 'boolean';
 export interface FieldEntry {
   type: FieldType;
@@ -11,6 +12,8 @@ export interface FieldEntry {
 export interface EventEntry {
   level: Level;
   meaning: string;
+  /** Told by what is around the machine, not by the machine: a replay doesn't say it again. */
+  aside?: true;
   fields: Readonly<Record<string, FieldEntry>>;
 }
 
@@ -26,6 +29,7 @@ export const vocabulary = {
   start: {
     level: 'info',
     meaning: 'The program starts, so long after its process did',
+    aside: true,
     fields: { version: word, config: word, nodeMs: ms },
   },
   ready: { level: 'info', meaning: 'The camera accepts a press', fields: { sinceStartMs: ms } },
@@ -76,8 +80,13 @@ export const vocabulary = {
   service: { level: 'info', meaning: 'Loading, jogging, closing', fields: { state: word } },
   'coil-fault': { level: 'error', meaning: 'The coil could not be driven', fields: { why: word } },
   'part-fault': { level: 'error', meaning: 'A part failed', fields: { part: word, why: word } },
-  stalled: { level: 'warn', meaning: 'The event loop came late to a timer', fields: { lateMs: ms } },
-  dropped: { level: 'warn', meaning: 'Log lines that a slow console made us drop', fields: { lines: count } },
+  stalled: { level: 'warn', meaning: 'The event loop came late to a timer', aside: true, fields: { lateMs: ms } },
+  dropped: {
+    level: 'warn',
+    meaning: 'Log lines that a slow console made us drop',
+    aside: true,
+    fields: { lines: count },
+  },
   'clock-step': { level: 'info', meaning: 'The board learnt the time', fields: { stepMs: ms } },
   closing: { level: 'info', meaning: 'The program is asked to end', fields: { why: word } },
   closed: { level: 'info', meaning: 'Every part is let go', fields: { pending: count } },

@@ -2,14 +2,23 @@ import { beginsForeign, type Foreign, foreignStart, readForeign } from './foreig
 import { createLineSplitter } from './lines.ts';
 import { type LogRecord, ownEnd, ownStart, readOwn, readUnknown } from './own.ts';
 
-/** What a console carried, in order. `line` counts the lines of the stream from 1; a torn line counts where it ends. */
-export type Heard =
-  | { kind: 'own'; line: number; record: LogRecord }
-  /** In the form of our log, but of another version. */
-  | { kind: 'unknown'; line: number; text: string }
-  /** Begins as a line of ours and isn't one any more: a part is missing, or noise came in. Kept as it came. */
-  | { kind: 'damaged'; line: number; text: string }
-  | ({ line: number } & Foreign);
+export interface Place {
+  /** Lines of the stream from 1 on; a torn line counts where it ends. */
+  line: number;
+  /** Bytes of the stream up to the end of that line. */
+  endByte: number;
+}
+
+/** What a console carried, in order. */
+export type Heard = Place &
+  (
+    | { kind: 'own'; record: LogRecord }
+    /** In the form of our log, but of another version. */
+    | { kind: 'unknown'; text: string }
+    /** Begins as a line of ours and isn't one any more: a part is missing, or noise came in. Kept as it came. */
+    | { kind: 'damaged'; text: string }
+    | Foreign
+  );
 
 export interface ConsoleParser {
   push(chunk: Uint8Array): Heard[];
@@ -27,7 +36,7 @@ const longestTried = 2000;
 interface Piece {
   text: string;
   cut: number;
-  line: number;
+  at: Place;
 }
 interface Joined {
   record: LogRecord;
@@ -108,7 +117,7 @@ function* waysToJoin(
 export const createConsoleParser = (): ConsoleParser => {
   const splitter = createLineSplitter();
   let bytes = 0;
-  let line = 0;
+  let here: Place = { line: 0, endByte: 0 };
   let out: Heard[] = [];
   /** First half of a line of ours, then lines that may hold more of it. */
   let torn: Piece[] = [];
@@ -116,11 +125,11 @@ export const createConsoleParser = (): ConsoleParser => {
   /** Somebody's line that ours cut in two. */
   let begun: string | null = null;
 
-  const sayBegun = (at = line) => {
-    if (begun !== null) out.push({ ...readForeign(begun), line: at });
+  const sayBegun = (at = here) => {
+    if (begun !== null) out.push({ ...at, ...readForeign(begun) });
     begun = null;
   };
-  const foreign = (text: string, at = line) => {
+  const foreign = (text: string, at = here) => {
     if (text.trim() === '') return;
     if (begun !== null && !beginsForeign(text)) begun += text;
     else {
@@ -133,10 +142,10 @@ export const createConsoleParser = (): ConsoleParser => {
     const [first, ...rest] = torn;
     torn = [];
     if (!first) return;
-    out.push({ kind: 'damaged', line: first.line, text: readForeign(first.text).text });
-    for (const { text, line: at } of rest) foreign(text, at);
+    out.push({ ...first.at, kind: 'damaged', text: readForeign(first.text).text });
+    for (const { text, at } of rest) foreign(text, at);
   };
-  const own = (record: LogRecord) => out.push({ kind: 'own', line, record });
+  const own = (record: LogRecord) => out.push({ ...here, kind: 'own', record });
 
   /** A piece that begins as ours do. */
   const ownPiece = (text: string): void => {
@@ -147,7 +156,7 @@ export const createConsoleParser = (): ConsoleParser => {
       const record = readOwn(whole);
       const unknown = record ? null : readUnknown(whole);
       if (record) own(record);
-      else if (unknown !== null) out.push({ kind: 'unknown', line, text: unknown });
+      else if (unknown !== null) out.push({ ...here, kind: 'unknown', text: unknown });
       if (record || unknown !== null) {
         piece(text.slice(end));
         return;
@@ -155,7 +164,7 @@ export const createConsoleParser = (): ConsoleParser => {
     }
     const next = text.indexOf(ownStart, 1);
     if (next > 0) {
-      out.push({ kind: 'damaged', line, text: readForeign(text.slice(0, next)).text });
+      out.push({ ...here, kind: 'damaged', text: readForeign(text.slice(0, next)).text });
       ownPiece(text.slice(next));
       return;
     }
@@ -166,7 +175,7 @@ export const createConsoleParser = (): ConsoleParser => {
       own(cut.record);
       return;
     }
-    torn = [{ text, cut: foreignIn(text), line }];
+    torn = [{ text, cut: foreignIn(text), at: here }];
     between = 0;
   };
   const piece = (text: string): void => {
@@ -192,7 +201,7 @@ export const createConsoleParser = (): ConsoleParser => {
       const rest = torn.slice(joined.used);
       torn = [];
       for (const one of joined.foreign) foreign(one);
-      for (const { text: one, line: at } of rest) foreign(one, at);
+      for (const { text: one, at } of rest) foreign(one, at);
       own(joined.record);
       piece(text.slice(end));
       return true;
@@ -200,11 +209,11 @@ export const createConsoleParser = (): ConsoleParser => {
     if (++between > mostBetween) giveUp();
     if (torn.length === 0 || torn[0].cut < 0 || text === '' || beginsForeign(text)) return false;
     const cut = foreignIn(text);
-    if (cut > 0) torn.push({ text, cut, line });
+    if (cut > 0) torn.push({ text, cut, at: here });
     return cut > 0;
   };
   const take = (raw: string) => {
-    line++;
+    here = { line: here.line + 1, endByte: here.endByte + raw.length + 1 };
     const text = raw.endsWith('\r') ? raw.replace(/\r+$/, '') : raw;
     if (torn.length > 0 && !text.includes(ownStart) && mends(text)) return;
     piece(text);
@@ -229,7 +238,7 @@ export const createConsoleParser = (): ConsoleParser => {
       return bytes;
     },
     get lines() {
-      return line;
+      return here.line;
     },
   };
 };
