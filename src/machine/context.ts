@@ -219,6 +219,3 @@ export const settleKept = (queue: readonly Queued[], shot: number, kept: 'yes' |
 
 export const changeFirst = (queue: readonly Queued[], change: Partial<Queued>): readonly Queued[] =>
   queue.length === 0 ? queue : [{ ...queue[0], ...change }, ...queue.slice(1)];
-
-/** Nothing has been printed since the start, nor is about to be. */
-export const paperIsAsLeft = ({ lastPrinted, queue }: Context): boolean => lastPrinted === null && queue.length === 0;

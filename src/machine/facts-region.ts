@@ -1,5 +1,5 @@
 import { assign } from 'xstate';
-import { insertByAge, isUnderWay, mayPrint, paperIsAsLeft, recovered, settleKept } from './context.ts';
+import { insertByAge, isUnderWay, mayPrint, recovered, settleKept } from './context.ts';
 import type { Kit } from './kit.ts';
 import type { World } from './world.ts';
 
@@ -35,10 +35,7 @@ export const factsRegion = (kit: Kit, { log, roll, profile, rig: { album, clock 
                 // for the next start.
                 queue: insertByAge(
                   context.queue,
-                  pending
-                    .filter(({ shot }) => !isUnderWay(context, shot))
-                    // A tail that came after another picture would close that one: the body is printed again instead.
-                    .map(one => recovered(paperIsAsLeft(context) ? one : { ...one, mark: 'kept' })),
+                  pending.filter(({ shot }) => !isUnderWay(context, shot)).map(recovered),
                 ),
               })),
               ({ event }) => {
