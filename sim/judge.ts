@@ -152,28 +152,42 @@ interface Closed {
   line: number;
 }
 
-const readClosed = (
-  finds: readonly PaperFind[],
-  { paper, profile, codeIn }: Evidence,
-): { closed: Closed[]; whole: Extract<PaperFind, { kind: 'picture' }>[] } => {
+type Body = Extract<PaperFind, { kind: 'picture' }>;
+
+/**
+ * Bodies and the tails that close them. A tail closes the body before it; after the power was gone it may also come
+ * later, when other pictures have been printed meanwhile, and then its number says what it closes.
+ */
+const readClosed = (finds: readonly PaperFind[], evidence: Evidence): { closed: Closed[]; whole: Body[] } => {
+  const { paper, profile, codeIn, numbered, faults } = evidence;
   const closed: Closed[] = [];
-  const whole: Extract<PaperFind, { kind: 'picture' }>[] = [];
+  const whole: Body[] = [];
+  const open: Body[] = [];
   const tearLines = Math.round(profile.tearMm * profile.dotsPerMm);
-  let body: (typeof whole)[number] | null = null;
+  const timeOf = ({ from }: { from: number }) => paper.line(from).atUs;
+  const powerless = faults.filter(({ fault }) => fault === 'power-cut' || fault === 'brown-out');
+  const bootedBetween = (fromUs: number, toUs: number) => powerless.some(cut => overlaps(cut, { fromUs, toUs }));
+  let last: Body | null = null;
   for (const [i, find] of finds.entries()) {
     if (find.kind === 'picture') {
-      body = find.whole ? find : null;
-      if (find.whole) whole.push(find);
+      last = find.whole ? find : null;
+      if (last) {
+        whole.push(last);
+        open.push(last);
+      }
       continue;
     }
     const { dots } = paper.line(find.from + (find.lines >> 1));
     const shot = dots && codeIn(dots);
-    if (shot === null || !body) continue;
-    const end = find.from + find.lines;
-    const fed = (finds[i + 1]?.from ?? paper.length) - end;
+    if (shot === null) continue;
+    const fed = (finds[i + 1]?.from ?? paper.length) - (find.from + find.lines);
     if (fed < tearLines) continue;
+    const named = open.findLast(body => numbered.get(shot)?.has(body.takenMs));
+    const late = named !== undefined && bootedBetween(timeOf(named), timeOf(find));
+    const body = last && open.includes(last) && (named === last || !late) ? last : late ? named : undefined;
+    if (!body) continue;
     closed.push({ takenMs: body.takenMs, shot, line: body.from });
-    body = null;
+    open.splice(open.indexOf(body), 1);
   }
   return { closed, whole };
 };

@@ -25,9 +25,10 @@ const faultWeights: readonly { fault: FaultName | 'cut'; weight: number; fromS: 
   { fault: 'cut', weight: 16, fromS: 0.3, toS: 6 },
   { fault: 'power-cut', weight: 6, fromS: 0.3, toS: 6 },
   { fault: 'brown-out', weight: 4, fromS: 0.3, toS: 3 },
-  { fault: 'paper-out', weight: 8, fromS: 1, toS: 12 },
-  { fault: 'lid-open', weight: 6, fromS: 0.5, toS: 8 },
-  { fault: 'head-hot', weight: 4, fromS: 1, toS: 10 },
+  { fault: 'paper-out', weight: 8, fromS: 2, toS: 12 },
+  // Nobody opens and shuts a lid, and no head cools, between two questions for the status.
+  { fault: 'lid-open', weight: 6, fromS: 2, toS: 8 },
+  { fault: 'head-hot', weight: 4, fromS: 3, toS: 10 },
   { fault: 'near-end', weight: 2, fromS: 1, toS: 10 },
   { fault: 'printer-unplugged', weight: 6, fromS: 0.2, toS: 8 },
   // A printer that loses its power for less than a status takes to be missed can't be told from one that didn't.

@@ -74,7 +74,7 @@ export const readStrokes = (
     while (next < presses.length && presses[next].settledUs <= atUs) next++;
     const press = next > 0 ? presses[next - 1] : null;
     const prompt = press !== null && atUs - press.settledUs <= promptUs;
-    const late = press !== null && !prompt && mayBeLate(press.settledUs, atUs);
+    const late = press !== null && !prompt && mayBeLate(press.closedUs, atUs);
     if (press && (prompt || late) && (!open || open.press !== press)) {
       const doubtful: boolean = open !== null || (late && shots.at(-1)?.press === press);
       open = { press, firstUs: atUs, secondUs: null, sure: !doubtful };
