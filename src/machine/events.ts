@@ -15,7 +15,7 @@ export type ServiceInput =
   | { type: 'service.close'; why: string };
 
 /** What parts say, whenever they like. */
-export type PartInput =
+type PartInput =
   | { type: 'contact.made'; atUs: number }
   | { type: 'contact.broken'; atUs: number }
   | { type: 'webcam.ready' }
@@ -28,7 +28,7 @@ export type PartInput =
   | { type: 'supply.voltage'; volts: number; low: boolean };
 
 /** Answers to what the machine asked for; `atUs` where a time is counted from it. */
-export type Answer =
+type Answer =
   | { type: 'coil.on'; atUs: number }
   | { type: 'coil.off'; onUs: number; atUs: number }
   /** `onUs` where the coil was energised and only then failed. */
@@ -51,7 +51,7 @@ export type Answer =
   | { type: 'feed.stopped'; paperLines: number };
 
 /** What one region tells the others. */
-export type Raised =
+type Raised =
   /** The contact was still: `pressedUs` is its first edge, `settledUs` how long it took from there to be still. */
   | { type: 'PRESS'; pressedUs: number; settledUs: number }
   | { type: 'DOUBLE'; pressedUs: number; settledUs: number }

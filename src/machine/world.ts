@@ -17,7 +17,7 @@ export interface RollAccount {
 }
 
 /** Frames and dots of pictures on their way; kept out of the machine's context, bounded by the queue. */
-export interface Memory {
+interface Memory {
   frames: Map<number, Frame>;
   dots: Dots | null;
 }

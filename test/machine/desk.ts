@@ -41,7 +41,7 @@ interface Failed {
 
 export const someDots: Dots = { widthDots: 8, heightDots: 2, strideBytes: 1, data: Uint8Array.of(0xf0, 0x00) };
 
-export type Logged = { [E in EventName]: { event: E; atUs: number; fields: FieldsOf<E> } }[EventName];
+type Logged = { [E in EventName]: { event: E; atUs: number; fields: FieldsOf<E> } }[EventName];
 
 /**
  * The machine on small scripted parts. By default all goes well and takes its time; every part can be told to be silent

@@ -81,7 +81,7 @@ export const wellContext = (change: Partial<Context> = {}): Context => ({
   ...change,
 });
 
-export const resting: Record<Region, string> = {
+const resting: Record<Region, string> = {
   facts: 'listening',
   button: 'open',
   exposure: 'ready',
