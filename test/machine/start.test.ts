@@ -77,10 +77,11 @@ describe('stopping', () => {
     expect(desk.coilOn()).toBe(false);
     expect(desk.seen.motor.at(-1) ?? 'off').toBe('off');
     expect(desk.seen.lamp.at(-1)).toBe('closed');
-    const lines = desk.log.length;
+    const [lines, drives] = [desk.log.length, desk.seen.motor.length];
     desk.contact(false);
     desk.run(20_000);
     expect(desk.log.length).toBe(lines);
+    expect(desk.seen.motor.length).toBe(drives);
     expect(desk.seen.coil.length).toBeLessThan(3);
   });
 
