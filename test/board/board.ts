@@ -17,6 +17,8 @@ export interface Board {
   out: string;
   /** Everything that came out of the serial printer port so far. */
   printed(): Uint8Array;
+  /** Each piece of it as it comes. */
+  onPrinted(heard: (bytes: Uint8Array) => void): void;
   /** Bytes into the serial printer port. */
   answer(bytes: Uint8Array): void;
   /** Runs a script in the guest's shell. */
@@ -96,8 +98,10 @@ export const boot = async ({ name, keepState = false }: BootOptions): Promise<Bo
 
   let printed = Buffer.alloc(0);
   const printer = await connect(`${out}.printer`);
+  let heardPrinted: (bytes: Uint8Array) => void = () => {};
   printer.on('data', bytes => {
     printed = Buffer.concat([printed, bytes]);
+    heardPrinted(bytes);
   });
   printer.on('error', () => {});
 
@@ -148,6 +152,9 @@ export const boot = async ({ name, keepState = false }: BootOptions): Promise<Bo
   return {
     out,
     printed: () => printed,
+    onPrinted(heard) {
+      heardPrinted = heard;
+    },
     answer: bytes => void printer.write(bytes),
     job,
     async sh(script, timeoutMs) {

@@ -1,0 +1,288 @@
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { loadProfile } from '../../src/config/load-profile.ts';
+import { type Board, boardFolder, boot } from './board.ts';
+import { createTwin, inkOfColumns } from './twin.ts';
+
+const simulated = '/sys/devices/platform/gpio-sim.0/gpiochip0';
+const tracing = '/sys/kernel/tracing';
+const pulseMs = 25;
+const longestPulseMs = 60;
+const vivid = '/sys/bus/platform/drivers/vivid';
+
+type LogLine = { event: string; mono: number } & Record<string, unknown>;
+interface CoilChange {
+  atUs: number;
+  on: boolean;
+}
+
+const configOf = (access: 'chip' | 'sysfs', printer: Record<string, unknown>) => {
+  const line = (name: string, offset: number) => (access === 'chip' ? name : offset);
+  return {
+    gpio: { access, chip: access === 'chip' ? 'gpiochip0' : 'body' },
+    button: { line: line('BUTTON', 17) },
+    shutter: { line: line('COIL', 27), pulseMs, longestPulseMs },
+    lamp: { line: line('LAMP', 22) },
+    motor: { inLine: line('FOCUS_IN', 23), outLine: line('FOCUS_OUT', 24) },
+    webcam: { widthPx: 640, heightPx: 360, framesPerSecond: 25 },
+    picture: {
+      aspect: 1.77,
+      look: 'plain',
+      looks: { plain: { levels: 0, localContrast: 0, sharpen: 0, halftone: 'floyd-steinberg' } },
+    },
+    printer,
+    album: { folder: '/state/album', leastFreeMb: 1 },
+  };
+};
+
+/** The program on the board, and what can be seen and done from outside. */
+const createHand = (board: Board) => {
+  let run = 0;
+  let job: Promise<{ code: number; output: string }> = Promise.resolve({ code: 0, output: '' });
+  const log = (): LogLine[] =>
+    readFileSync(`${board.out}/log-${run}`, 'utf8')
+      .split('\n')
+      .filter(line => line.startsWith('{') && line.endsWith('}'))
+      .map(line => JSON.parse(line) as LogLine);
+  const count = (event: string) => log().filter(line => line.event === event).length;
+  const until = async (what: string, there: () => boolean, ms = 90_000) => {
+    for (let passed = 0; !there(); passed += 100) {
+      if (passed > ms) throw new Error(`waited ${ms} ms for ${what}; the log ends: ${JSON.stringify(log().slice(-8))}`);
+      await sleep(100);
+    }
+  };
+  return {
+    log,
+    count,
+    until,
+    heard: (event: string, times = 1, ms?: number) => until(`${times} × ${event}`, () => count(event) >= times, ms),
+    async start(config: object, before = '') {
+      run++;
+      writeFileSync(`${board.out}/config.json`, JSON.stringify(config));
+      await board.sh(
+        `echo mono >${tracing}/trace_clock; echo 1 >${tracing}/events/gpio/gpio_value/enable; : >${tracing}/trace`,
+      );
+      job = board.start(
+        `export CACHE_DIRECTORY=/state/cache; echo $$ >/tmp/pid; exec node ${before} /program/dist/slipshutter.cjs run --config /out/config.json >/out/log-${run} 2>/out/err-${run}`,
+      );
+      await until('the log', () => {
+        try {
+          return log().length > 0;
+        } catch {
+          return false;
+        }
+      });
+      await until('ready', () => count('ready') > 0);
+    },
+    async signal(name: string) {
+      await board.sh(`kill -${name} $(cat /tmp/pid)`);
+      return job;
+    },
+    /** A finger: `bounces` edges close after another at each end, as a contact makes them. */
+    press: (bounces = 4) => {
+      const pull = `${simulated}/sim_gpio17/pull`;
+      const set = (level: string) => `echo ${level} >${pull}; `;
+      const chatter = (last: string) => {
+        const edges = Array.from({ length: bounces }, (_, i) => (i % 2 === 0 ? 'pull-down' : 'pull-up'));
+        return [...edges, last].map(set).join('');
+      };
+      return board.sh(`${chatter('pull-down')}sleep 0.12; ${chatter('pull-up')}`);
+    },
+    async coil(): Promise<CoilChange[]> {
+      const text = await board.sh(`cat ${tracing}/trace; cat /sys/class/gpio/gpiochip512/base`);
+      const base = Number(text.trim().split('\n').at(-1));
+      let on = false;
+      return [...text.matchAll(/ (\d+)\.(\d{6}): gpio_value: (\d+) set (\d)/g)].flatMap(([, s, us, line, value]) => {
+        if (Number(line) !== base + 27 || (value === '1') === on) return [];
+        on = value === '1';
+        return [{ atUs: Number(s) * 1e6 + Number(us), on }];
+      });
+    },
+    coilIsOn: async () => (await board.sh(`cat ${simulated}/sim_gpio27/value`)).trim() === '1',
+    linesHigh: async () =>
+      (await board.sh(`cat ${[22, 23, 24, 27].map(at => `${simulated}/sim_gpio${at}/value`).join(' ')}`))
+        .trim()
+        .split('\n'),
+  };
+};
+const pulsesMs = (changes: CoilChange[]) =>
+  changes.flatMap(({ atUs, on }, i) =>
+    on ? [((changes[i + 1]?.atUs ?? Number.POSITIVE_INFINITY) - atUs) / 1000] : [],
+  );
+
+/** What is on paper is the test picture: eight bars, the brightest first. */
+const expectBars = (ink: number[]) => {
+  expect(ink).toHaveLength(8);
+  expect(ink[0]).toBeLessThan(0.5);
+  expect(ink[7]).toBeGreaterThan(0.8);
+  for (let i = 1; i < 8; i++) expect(ink[i]).toBeGreaterThan(ink[i - 1] - 0.04);
+};
+
+describe('the camera on the emulated board, lines by the chip, printer on the UART', () => {
+  let board: Board;
+  let hand: ReturnType<typeof createHand>;
+  let twin: ReturnType<typeof createTwin>;
+  const config = configOf('chip', { device: '/dev/ttyS1', baud: 115_200 });
+
+  beforeAll(async () => {
+    board = await boot({ name: 'camera' });
+    hand = createHand(board);
+    twin = createTwin(loadProfile('panel-58mm'), bytes => board.answer(bytes));
+    board.onPrinted(twin.hear);
+    await board.sh(`echo pull-up >${simulated}/sim_gpio17/pull`);
+    await hand.start(config);
+  });
+  afterAll(async () => {
+    twin?.stop();
+    await board?.cut();
+  });
+
+  it('a press, bounce and all, gives one picture on paper: the webcam’s test picture', async () => {
+    await hand.press();
+    await hand.heard('printed');
+    expect(hand.count('press')).toBe(1);
+    const [picture] = twin.pictures();
+    const body = picture.parts[0];
+    const dots = twin.dots(body.from, body.to);
+    mkdirSync(`${boardFolder}/report`, { recursive: true });
+    writeFileSync(`${boardFolder}/report/strip.png`, twin.png());
+    writeFileSync(`${boardFolder}/report/log.ndjson`, readFileSync(`${board.out}/log-1`));
+    const ink = inkOfColumns(dots, 8);
+    writeFileSync(
+      `${boardFolder}/report/figures.json`,
+      JSON.stringify({ ink, stats: twin.stats(), coilMs: pulsesMs(await hand.coil()) }, null, 1),
+    );
+    expectBars(ink);
+  });
+
+  it('the kernel saw two strokes of the coil, each as long as set and none beyond its limit', async () => {
+    const lengths = pulsesMs(await hand.coil());
+    expect(lengths).toHaveLength(2);
+    for (const length of lengths) {
+      expect(length).toBeGreaterThanOrEqual(pulseMs - 2);
+      expect(length).toBeLessThanOrEqual(longestPulseMs + 5);
+    }
+  });
+
+  it('a webcam that is unplugged and plugged in again takes pictures again', async () => {
+    await board.sh(`echo vivid.0 >${vivid}/unbind`);
+    await hand.heard('webcam-lost');
+    await hand.press();
+    await hand.until('a refusal', () => hand.log().some(({ event, why }) => event === 'refused' && why === 'blind'));
+    await board.sh(`echo vivid.0 >${vivid}/bind`);
+    await hand.heard('webcam-ready', 2);
+    await sleep(500);
+    const before = hand.count('printed');
+    await hand.press();
+    await hand.heard('printed', before + 1);
+  });
+
+  it('no paper: it waits, and prints the picture once paper is there', async () => {
+    twin.control.paperOut(true);
+    const before = hand.count('printed');
+    await hand.press();
+    await hand.heard('waiting');
+    twin.control.paperOut(false);
+    await hand.heard('printed', before + 1);
+  });
+
+  it('asked to end, it lets go of every line and ends with 0 within five seconds or so', async () => {
+    const beganMs = performance.now();
+    const { code } = await hand.signal('TERM');
+    expect(code).toBe(0);
+    expect(performance.now() - beganMs).toBeLessThan(10_000);
+    expect(hand.log().at(-1)?.event).toBe('closed');
+    expect(await hand.linesHigh()).toEqual(['0', '0', '0', '0']);
+  });
+
+  it('killed while the coil is on, the line is low at once: the kernel lets go with the program', async () => {
+    await hand.start({ ...config, shutter: { ...config.shutter, pulseMs: 200, longestPulseMs: 400 } });
+    await board.sh(
+      `( while [ "$(cat ${simulated}/sim_gpio27/value)" != 1 ]; do :; done; kill -KILL $(cat /tmp/pid) ) & echo pull-down >${simulated}/sim_gpio17/pull; wait; echo pull-up >${simulated}/sim_gpio17/pull`,
+    );
+    await sleep(500);
+    expect(await hand.coilIsOn()).toBe(false);
+    expect(hand.count('closed')).toBe(0);
+    await board.sh('node /program/dist/slipshutter.cjs run --let-go --config /out/config.json');
+    expect(await hand.linesHigh()).toEqual(['0', '0', '0', '0']);
+  });
+
+  it('stalled while the coil is on, the supervisor lets go at the limit, and the camera goes on', async () => {
+    await hand.start(config, '--require /program/board/stall.cjs');
+    await hand.press(0);
+    await hand.heard('stalled');
+    const [first] = pulsesMs(await hand.coil());
+    expect(first).toBeGreaterThan(longestPulseMs - 5);
+    // Waking a thread is the emulated kernel's, and slow there; the event loop stood still for 2,000 ms.
+    expect(first).toBeLessThan(longestPulseMs + 60);
+    await hand.heard('kept');
+    await hand.signal('TERM');
+  });
+});
+
+describe('the camera on the emulated board, lines by sysfs, printer on USB', () => {
+  let board: Board;
+  let hand: ReturnType<typeof createHand>;
+  const gadget = '/sys/kernel/config/usb_gadget/printer/UDC';
+  const config = configOf('sysfs', { link: 'usb', device: '/dev/usb/lp0', profile: '/out/silent.json' });
+
+  beforeAll(async () => {
+    board = await boot({ name: 'sysfs' });
+    hand = createHand(board);
+    writeFileSync(
+      `${board.out}/silent.json`,
+      JSON.stringify({
+        ...loadProfile('panel-58mm'),
+        commands: { ...loadProfile('panel-58mm').commands, status: 'none' },
+      }),
+    );
+    await board.sh(
+      `echo pull-up >${simulated}/sim_gpio17/pull; ( while :; do cat /dev/g_printer0; sleep 0.1; done >>/out/usb.bin 2>/dev/null ) >/dev/null 2>&1 & while [ ! -e /dev/usb/lp0 ]; do sleep 0.1; done`,
+    );
+    await hand.start(config);
+  });
+  afterAll(() => board?.cut());
+
+  const printedFrom = async () => {
+    const bytes = readFileSync(`${board.out}/usb.bin`);
+    const twin = createTwin(loadProfile('panel-58mm'), () => {});
+    await sleep(1200);
+    twin.hear(bytes);
+    await sleep(12_000);
+    twin.stop();
+    return twin;
+  };
+
+  it('a press gives the test picture through the USB printer’s far end', async () => {
+    await hand.press();
+    await hand.heard('printed');
+    expect(hand.count('press')).toBe(1);
+    const twin = await printedFrom();
+    const [{ parts }] = twin.pictures();
+    writeFileSync(`${boardFolder}/report/strip-usb.png`, twin.png());
+    expectBars(inkOfColumns(twin.dots(parts[0].from, parts[0].to), 8));
+    const lengths = pulsesMs(await hand.coil());
+    expect(lengths).toHaveLength(2);
+    for (const length of lengths) expect(length).toBeLessThanOrEqual(longestPulseMs + 5);
+  });
+
+  it('a printer that is unplugged in the middle and plugged in again prints the picture whole', async () => {
+    const before = hand.count('printed');
+    await hand.press();
+    await hand.heard('print-begun', before + 1);
+    await board.sh(`echo >${gadget}`);
+    await hand.heard('printer-lost');
+    await board.sh(`sleep 1; echo dummy_udc.0 >${gadget}`);
+    await hand.heard('printed', before + 1);
+  });
+
+  it('killed while the coil is on, the service manager’s last step lets go', async () => {
+    expect((await hand.signal('TERM')).code).toBe(0);
+    await hand.start({ ...config, shutter: { ...config.shutter, pulseMs: 200, longestPulseMs: 400 } });
+    await board.sh(
+      `( while [ "$(cat ${simulated}/sim_gpio27/value)" != 1 ]; do :; done; kill -KILL $(cat /tmp/pid); node /program/dist/slipshutter.cjs run --let-go --config /out/config.json ) & echo pull-down >${simulated}/sim_gpio17/pull; wait; echo pull-up >${simulated}/sim_gpio17/pull`,
+    );
+    expect(await hand.linesHigh()).toEqual(['0', '0', '0', '0']);
+  });
+});

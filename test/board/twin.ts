@@ -1,0 +1,56 @@
+import { createVirtualClock } from '../../sim/clock.ts';
+import { drawStrip } from '../../sim/paper/draw.ts';
+import { mechanismOf } from '../../sim/printer/mechanism.ts';
+import { createVirtualPrinter } from '../../sim/printer/printer.ts';
+import { chance } from '../../sim/random.ts';
+import { createTraces } from '../../sim/traces.ts';
+import type { Profile } from '../../src/config/profile.ts';
+import type { Dots } from '../../src/parts/darkroom.ts';
+
+/**
+ * The simulator's printer at the far end of a real wire: it decodes what comes in, prints on virtual paper and answers.
+ * Its clock follows the real one.
+ */
+export const createTwin = (profile: Profile, say: (bytes: Uint8Array) => void) => {
+  const clock = createVirtualClock();
+  const traces = createTraces(clock.nowUs);
+  const startedMs = performance.now();
+  const printer = createVirtualPrinter({
+    clock,
+    traces,
+    mechanism: mechanismOf({ ...profile, bufferBytes: 65_536 }),
+    // The wire itself took its time already.
+    line: { kind: 'serial', baud: 4_000_000, flow: 'none' },
+    chance: chance(1),
+    traceLines: false,
+  });
+  printer.port.open(said => {
+    if (said.kind === 'bytes') say(said.bytes);
+  });
+  const follow = () => clock.runUntil(Math.round((performance.now() - startedMs) * 1000));
+  const timer = setInterval(follow, 2);
+  return {
+    hear(bytes: Uint8Array) {
+      follow();
+      printer.port.write(bytes);
+    },
+    control: printer.control,
+    pictures: () => printer.paper.pictures(),
+    dots: (from: number, to: number): Dots => printer.paper.dots(from, to),
+    png: (): Uint8Array => drawStrip(printer.paper, 1).png(),
+    stats: printer.stats,
+    stop: () => clearInterval(timer),
+  };
+};
+
+/** Share of black in vertical strips of equal width, left to right, over the middle rows of a picture. */
+export const inkOfColumns = (dots: Dots, columns: number): number[] =>
+  Array.from({ length: columns }, (_, column) => {
+    const [from, to] = [column + 0.2, column + 0.8].map(at => Math.round((at * dots.widthDots) / columns));
+    let black = 0;
+    let count = 0;
+    for (let y = Math.round(dots.heightDots * 0.4); y < dots.heightDots * 0.6; y++)
+      for (let x = from; x < to; x++, count++)
+        black += (dots.data[y * dots.strideBytes + (x >> 3)] >> (7 - (x & 7))) & 1;
+    return black / count;
+  });
