@@ -45,7 +45,3 @@ export class Fault extends Error {
 }
 
 export const isFault = (error: unknown): error is Fault => error instanceof Fault;
-
-/** Whether trying the same again later can help (the part may come back by itself). */
-export const isRetryable = (error: unknown): boolean =>
-  isFault(error) && (error.code === 'part-missing' || error.code === 'part-busy' || error.code === 'part-failed');
