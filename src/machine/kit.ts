@@ -60,7 +60,11 @@ export const createKit = (world: World) => {
       dotsReady: ({ context }) => context.queue.length > 0 && context.dotsOf === context.queue[0].shot,
       inMemory: ({ context }) => context.queue[0]?.inMemory ?? false,
       mustRest: () => engine.restUs() > 0,
-      needsNoMark: ({ context: { queue } }) => queue[0]?.again === true || queue[0]?.numbered === false,
+      needsNoMark: ({
+        context: {
+          queue: [first],
+        },
+      }) => first?.again === true || (first?.numbered === false && first.kept === 'no'),
       /** The album's word on it is there; even a picture that it says it hasn't may have reached the disk. */
       settled: ({ context: { queue } }) => queue[0] !== undefined && queue[0].kept !== 'pending',
       onlyInMemory: ({ context: { queue } }) => queue[0]?.kept === 'no',

@@ -119,12 +119,29 @@ describe('printing once', () => {
     expect(desk.machine.states().output).toBe('idle');
   });
 
-  it('what got its number without the journal gets no marks: they could meet an older picture', () => {
+  it('what the album kept has a number of its own, though the journal was read only after the press', () => {
     const desk = createDesk({ byHand: ['start'] });
     desk.say.album({ kind: 'trouble', why: 'not mounted' });
     desk.say.condition({});
     desk.say.webcam({ kind: 'ready' });
+    desk.press(20);
+    desk.say.album({ kind: 'opened', pending: [], nextShot: 1, paperUsedMm: 0 });
+    desk.run(5000);
+    expect(desk.seen.kept).toEqual([1]);
+    expect(desk.seen.marks).toEqual([
+      [1, 'closing'],
+      [1, 'printed'],
+    ]);
+  });
+
+  it('what got its number without the journal gets no marks: they could meet an older picture', () => {
+    const failing = { keep: true };
+    const desk = createDesk({ byHand: ['start'], failing });
+    desk.say.album({ kind: 'trouble', why: 'not mounted' });
+    desk.say.condition({});
+    desk.say.webcam({ kind: 'ready' });
     shoot(desk);
+    failing.keep = false;
     desk.say.album({ kind: 'opened', pending: [], nextShot: 8, paperUsedMm: 0 });
     desk.run(5000);
     shoot(desk);

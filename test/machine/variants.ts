@@ -62,8 +62,8 @@ export const variants: Record<string, Variant> = {
   'for the eighth time, only in memory': { context: { queue: [queued(7, { tries: 7, kept: 'no' })] } },
   'for a minute': { context: { unwrittenUs: -56_000_000 } },
   'the closing mark': { event: { mark: 'closing' } },
-  'number is not sure': { context: { queue: [queued(7, { numbered: false })] } },
-  'number is not sure, another waits': { context: { queue: [queued(7, { numbered: false }), queued(8)] } },
+  'number is not sure': { context: { queue: [queued(7, { numbered: false, kept: 'no' })] } },
+  'number is not sure, another waits': { context: { queue: [queued(7, { numbered: false, kept: 'no' }), queued(8)] } },
   'another waits': { context: { queue: [queued(7), queued(8)] } },
   'service is busy': { at: { service: 'loading.open' } },
   // service
