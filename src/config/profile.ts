@@ -58,6 +58,13 @@ export const profileSchema = z.strictObject({
       sleepsAfterS: whole(0, 0, 3600, 'Sleeps by itself after this time; 0: never', 's'),
       densityFieldsSwapped: flag(false, 'Density and break time change places in 12 23 n'),
       ignoresReverse: flag(false, 'Accepts the reverse feed and does nothing'),
+      slowerByPercent: number(
+        0,
+        0,
+        3,
+        'By how much it may be slower than its numbers where nothing says stop; costs speed on slow lines',
+        '%',
+      ),
     },
     'Where the printer is not as its manual says',
   ),

@@ -70,8 +70,8 @@ const rowsPass = (black: number, profile: Profile, config: Config): { stands: bo
     const pieces = band(index === 0);
     const aheadBytes = pieces[0].bytes.length;
     const how = chooseHeat({ profile, power, pacer, pieces, aheadBytes, atOnce, aboveK: 0 });
-    for (const piece of pieces)
-      pacer.add({ bytes: piece.bytes.length, takesUs: pieceUs(piece.black, how, motorUs), unbroken: piece.unbroken });
+    for (const { bytes, black: dots, unbroken } of pieces)
+      pacer.add({ bytes: bytes.length, takesUs: pieceUs(dots, how, motorUs), unbroken, heats: true });
     if (how.dotsAtOnce < atOnce || how.intervalUs > Math.ceil(profile.head.intervalUs / 10) * 10) slowed = true;
   }
   return { stands: pacer.starved > 0, slowed };

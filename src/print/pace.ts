@@ -4,6 +4,10 @@ export interface Wire {
   byteUs: number;
   /** Bytes that may wait in the printer's receive buffer. */
   roomBytes: number;
+  /** Part by which the printer may be slower than its numbers. */
+  slowness: number;
+  /** How long before it is needed a byte may arrive. */
+  leadUs: number;
 }
 
 /** Something the printer does when it has read these bytes whole. */
@@ -13,6 +17,8 @@ export interface PacedStep {
   takesUs: number;
   /** The paper must not stand still before it: a row of dots after a row of dots. */
   unbroken: boolean;
+  /** Dots are heated; else only paper moves, which may wait. */
+  heats: boolean;
 }
 
 export interface Write {
@@ -49,13 +55,19 @@ export interface Pacer {
 const aheadUs = 10_000;
 /** A line that comes this late stretches its time and doesn't stop the motor; common practice, no source. */
 const patienceUs = 150;
+/** How much of that each row may use up for a printer slower than its numbers. */
+const stretchUs = 100;
 
 /**
  * When each byte is sent, so that the buffer never holds more than it can even if the printer never says stop.
  * The printer reads a step when the one before is over: while step m is busy, what was sent beyond m waits. A byte may
  * therefore arrive once a step has begun behind which there is room for it.
+ *
+ * With some slowness that is reckoned for a printer slower than its numbers, and bytes don't come long before they are
+ * needed. One that keeps its numbers then works off what it was ahead, and from there on waits for each row, less than its
+ * motor notices; its drift never adds up.
  */
-export const createPacer = ({ byteUs, roomBytes }: Wire): Pacer => {
+export const createPacer = ({ byteUs, roomBytes, slowness, leadUs }: Wire): Pacer => {
   const startsUs: number[] = [];
   const endsUs: number[] = [];
   /** Bytes up to the end of each step. */
@@ -65,6 +77,8 @@ export const createPacer = ({ byteUs, roomBytes }: Wire): Pacer => {
 
   let freeUs = 0;
   let endUs = 0;
+  /** The same for a printer that keeps its numbers. */
+  let promptUs = 0;
   let sent = 0;
   /** The latest step known to have begun before the next byte may arrive; −1: none has to. */
   let gate = -1;
@@ -82,12 +96,12 @@ export const createPacer = ({ byteUs, roomBytes }: Wire): Pacer => {
     // A step that is larger than the room is read as it comes, once the step before it is over.
     return Math.ceil(to - lastByte[gate] > roomBytes ? endsUs[gate] : startsUs[gate]);
   };
-  const send = (to: number) => {
-    let gateUs = to <= grantedTo ? grantedUs : gateOf(to);
+  const send = (to: number, neededUs: number) => {
+    let gateUs = to <= grantedTo ? grantedUs : Math.max(gateOf(to), neededUs);
     if (gateUs > freeUs && to > grantedTo) {
-      // The buffer is full: rather than trickle, it waits until there is room for a larger piece.
+      // There is no hurry: rather than trickle, it waits until there is room for a larger piece.
       grantedTo = Math.max(to, sent + smallest);
-      grantedUs = gateOf(grantedTo);
+      grantedUs = Math.max(gateOf(grantedTo), neededUs);
       gateUs = grantedUs;
     }
     const leavesUs = Math.max(freeUs, gateUs);
@@ -99,19 +113,23 @@ export const createPacer = ({ byteUs, roomBytes }: Wire): Pacer => {
   };
 
   return {
-    add({ bytes, takesUs, unbroken }) {
+    add({ bytes, takesUs, unbroken, heats }) {
       const to = sent + bytes;
       const part = bytes <= roomBytes / 2 ? bytes : smallest;
       lastByte.push(to);
-      while (sent < to) send(Math.min(sent + part, to));
-      const lateUs = freeUs - endUs;
+      // What takes no time may as well come early: then it isn't in the way of the row behind it.
+      const neededUs = takesUs > 0 ? Math.ceil(endUs - leadUs - bytes * byteUs) : 0;
+      while (sent < to) send(Math.min(sent + part, to), neededUs);
+      const lateUs = freeUs - promptUs;
+      promptUs = Math.max(promptUs, freeUs) + takesUs;
       if (unbroken && lateUs > patienceUs) {
         starved++;
         stoodUs += lateUs;
       }
       const beginsUs = Math.max(endUs, freeUs);
       startsUs.push(beginsUs);
-      endUs = beginsUs + takesUs;
+      const slowUs = takesUs * slowness;
+      endUs = beginsUs + takesUs + (heats ? Math.min(slowUs, stretchUs) : slowUs);
       endsUs.push(endUs);
     },
     get starved() {
@@ -120,12 +138,13 @@ export const createPacer = ({ byteUs, roomBytes }: Wire): Pacer => {
     get endUs() {
       return endUs;
     },
-    lateUs: bytes => freeUs + bytes * byteUs - endUs,
+    lateUs: bytes => freeUs + bytes * byteUs - promptUs,
     schedule: () => ({ writes, startsUs, arrivedUs: freeUs, endUs, starved, stoodUs }),
     mark() {
       const was = {
         freeUs,
         endUs,
+        promptUs,
         sent,
         gate,
         grantedTo,
@@ -137,7 +156,7 @@ export const createPacer = ({ byteUs, roomBytes }: Wire): Pacer => {
       };
       const lastTo = writes.at(-1)?.to ?? 0;
       return () => {
-        ({ freeUs, endUs, sent, gate, grantedTo, grantedUs, starved, stoodUs } = was);
+        ({ freeUs, endUs, promptUs, sent, gate, grantedTo, grantedUs, starved, stoodUs } = was);
         startsUs.length = was.steps;
         endsUs.length = was.steps;
         lastByte.length = was.steps;

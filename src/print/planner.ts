@@ -13,8 +13,6 @@ export interface Step extends PacedStep {
   amps: number;
   /** A command ends with it: only here may another one follow. */
   whole: boolean;
-  /** Rows of dots, not only paper. */
-  heats: boolean;
   /** What is asked by it; empty: the automatic status. */
   asks: readonly language.StatusAsk[] | null;
 }

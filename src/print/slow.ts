@@ -74,9 +74,9 @@ export const chooseHeat = (band: BandToHeat): BandHeat => {
   const tried = (heat: BandHeat) => {
     const rewind = pacer.mark();
     const { starved, endUs } = pacer;
-    if (commands.heat === 'panel') pacer.add({ bytes: settingBytes, takesUs: 0, unbroken: false });
+    if (commands.heat === 'panel') pacer.add({ bytes: settingBytes, takesUs: 0, unbroken: false, heats: false });
     for (const { bytes, black, unbroken } of pieces)
-      pacer.add({ bytes: bytes.length, takesUs: pieceUs(black, heat, motorUs), unbroken });
+      pacer.add({ bytes: bytes.length, takesUs: pieceUs(black, heat, motorUs), unbroken, heats: true });
     const result = {
       heat,
       late: pacer.starved - starved,

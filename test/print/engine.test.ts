@@ -341,6 +341,18 @@ describe('flow control', () => {
     expect(desk.printer.stats().bytesLost).toBe(0);
   });
 
+  it('is not needed by a printer of 256 bytes that is as much slower as its profile says', () => {
+    const config = { printer: { baud: 230_400 } };
+    for (const slowness of [1, 1.005, 1.01]) {
+      const told = slow({ profile: { quirks: { slowerByPercent: 1.5 } }, config }, slowness);
+      expect(print(told, noise(384, 560, 0.35)).end.kind).toBe('done');
+      expect(told.printer.stats()).toMatchObject({ bytesLost: 0, starvedLines: 0 });
+    }
+    const untold = slow({ config }, 1.01);
+    print(untold, noise(384, 560, 0.35));
+    expect(untold.printer.stats().bytesLost).toBeGreaterThan(0);
+  });
+
   it.each(['xonxoff', 'rtscts'] as const)('%s that holds for seconds means off line, and heals', flow => {
     const setup: DeskSetup = {
       profile: { commands: { status: 'none' } },

@@ -43,11 +43,13 @@ const received = (steps: readonly PacedStep[], { writes }: Schedule, byteUs: num
   return { startsUs, peak };
 };
 
+const early = { slowness: 0, leadUs: Number.POSITIVE_INFINITY };
 const steps = fc.array(
   fc.record({
     bytes: fc.oneof(fc.integer({ min: 1, max: 80 }), fc.integer({ min: 1, max: 3000 })),
     takesUs: fc.oneof(fc.constant(0), fc.integer({ min: 1, max: 20_000 })),
     unbroken: fc.boolean(),
+    heats: fc.boolean(),
   }),
   { maxLength: 60 },
 );
@@ -57,6 +59,8 @@ const wires = fc.record({
     fc.integer({ min: 1200, max: 1_000_000 }).map(baud => 10e6 / baud),
   ),
   roomBytes: fc.integer({ min: 8, max: 4096 }),
+  slowness: fc.constant(0),
+  leadUs: fc.constant(Number.POSITIVE_INFINITY),
 });
 
 describe('pace', () => {
@@ -72,6 +76,24 @@ describe('pace', () => {
         });
       }),
       { numRuns: 400 },
+    );
+  });
+
+  it('bears a printer as slow as it was told, and any faster one', () => {
+    fc.assert(
+      fc.property(steps, wires, fc.double({ min: 0, max: 1, noNaN: true }), (all, wire, part) => {
+        // Rows take a tenth of a millisecond more at most, whatever the part.
+        const slow = (step: PacedStep) =>
+          step.takesUs + part * (step.heats ? Math.min(step.takesUs * 0.02, 100) : step.takesUs * 0.02);
+        const schedule = pace(all, { ...wire, slowness: 0.02, leadUs: 5000 });
+        const { peak } = received(
+          all.map(step => ({ ...step, takesUs: slow(step) })),
+          schedule,
+          wire.byteUs,
+        );
+        expect(peak).toBeLessThanOrEqual(wire.roomBytes);
+      }),
+      { numRuns: 300 },
     );
   });
 
@@ -98,8 +120,8 @@ describe('pace', () => {
   });
 
   it('counts the steps before which the paper stands though it must not', () => {
-    const wire: Wire = { byteUs: 100, roomBytes: 192 };
-    const row = (takesUs: number, unbroken = true): PacedStep => ({ bytes: 48, takesUs, unbroken });
+    const wire: Wire = { byteUs: 100, roomBytes: 192, ...early };
+    const row = (takesUs: number, unbroken = true): PacedStep => ({ bytes: 48, takesUs, unbroken, heats: true });
     // A row needs 4.8 ms on this wire.
     expect(pace([row(5000, false), row(5000), row(5000)], wire).starved).toBe(0);
     expect(pace([row(4700, false), row(4700), row(4700)], wire).starved).toBe(0);
@@ -110,8 +132,8 @@ describe('pace', () => {
   });
 
   it('hands bytes over little ahead of the wire', () => {
-    const row: PacedStep = { bytes: 48, takesUs: 60_000, unbroken: false };
-    const { writes } = pace(Array(20).fill(row), { byteUs: 1042, roomBytes: 4096 });
+    const row: PacedStep = { bytes: 48, takesUs: 60_000, unbroken: false, heats: true };
+    const { writes } = pace(Array(20).fill(row), { byteUs: 1042, roomBytes: 4096, ...early });
     writes.forEach(({ atUs, from }) => {
       expect(from * 1042 - atUs).toBeLessThanOrEqual(10_000);
     });
@@ -164,6 +186,7 @@ describe('the wire', () => {
     expect(wireOf(profileOf({ bufferBytes: 4096 }), configOf({ printer: { link: 'usb' } }).printer)).toEqual({
       byteUs: 1,
       roomBytes: 4096,
+      ...early,
     });
   });
 });

@@ -61,7 +61,12 @@ export const measure = (line: Line, rows: number): Result => {
   const wire = wireOf(profile, config.printer);
   const planFor = (over: Wire) => planSheet({ pages: [dots], feedLines: 0 }, { profile, power, wire: over, aboveK: 0 });
   const plan = planFor(wire);
-  const unhindered = planFor({ byteUs: 0.001, roomBytes: 1_000_000 }).steps.filter(step => step.heats);
+  const unhindered = planFor({
+    byteUs: 0.001,
+    roomBytes: 1_000_000,
+    slowness: 0,
+    leadUs: Number.POSITIVE_INFINITY,
+  }).steps.filter(step => step.heats);
   const motorUs = Math.round(motorLineUs(profile));
   const slowestUs = 1e6 / (profile.dotsPerMm * profile.motor.slowestMmPerS);
   const blackOf = (row: number) => blackDots(dots.data, row * dots.strideBytes, (row + 1) * dots.strideBytes);
