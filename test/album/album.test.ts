@@ -257,6 +257,30 @@ describe('asking for a picture again', () => {
     expect(watched.said.slice(1)).toEqual([{ kind: 'asked', shot: 1 }]);
   });
 
+  it('a request outlives a power cut at any step', () => {
+    for (let alive = false, step = 1; !alive; step++)
+      for (const when of ['begun', 'done'] as const) {
+        const disk = createDiskModel();
+        const life = startLife(disk);
+        life.settle();
+        life.keep(1);
+        life.mark(1, 'printed');
+        disk.write('wanted/000001', new Uint8Array(0));
+        disk.sync('wanted/000001');
+        disk.syncFolder('wanted');
+        life.end();
+        const cut = startLife(disk, { cutAtStep: { step, when } });
+        cut.settle(3000);
+        alive = cut.alive;
+        if (!alive) disk.powerCut(chance(step));
+        const next = startLife(disk);
+        next.settle();
+        const waits = openedOf(next).pending.some(one => one.shot === 1);
+        const asked = next.said.some(one => one.kind === 'asked');
+        expect([waits, asked].filter(Boolean), `${when} ${step}`).toHaveLength(1);
+      }
+  });
+
   it('of a picture that waits anyway changes nothing', () => {
     const disk = createDiskModel();
     const life = startLife(disk);
@@ -325,6 +349,52 @@ describe('a disk in trouble', () => {
     const next = startLife(disk);
     next.settle();
     expect(openedOf(next)).toMatchObject({ pending: [], nextShot: 2 });
+  });
+
+  it('a mark that failed is written with the next one that doesn’t', () => {
+    const disk = createDiskModel();
+    const life = startLife(disk);
+    life.settle();
+    life.keep(1);
+    life.keep(2);
+    life.port.control.fail(1);
+    expect(life.mark(1, 'printed')).toMatchObject({ kind: 'failed' });
+    expect(life.mark(2, 'printed')).toEqual({ kind: 'kept' });
+    life.end();
+    disk.powerCut(chance(1));
+    const next = startLife(disk);
+    next.settle();
+    expect(openedOf(next)).toMatchObject({ pending: [], nextShot: 3 });
+  });
+
+  it('a mark that overtakes the keeping of its picture stands', () => {
+    const disk = createDiskModel();
+    const life = startLife(disk);
+    life.settle();
+    const heard: string[] = [];
+    life.album.keep(1, frameOf(1), { takenAtMs: null, pressToFrameUs: 1 }, said => heard.push(said.kind));
+    life.album.mark(1, 'closing', said => heard.push(said.kind));
+    life.settle();
+    expect(heard).toEqual(['kept', 'kept']);
+    const next = startLife(disk);
+    next.settle();
+    expect(openedOf(next).pending).toEqual([{ shot: 1, mark: 'closing' }]);
+  });
+
+  it('without a journal that is durable nothing is acknowledged', () => {
+    const disk = createDiskModel();
+    const life = startLife(disk, {
+      wrap: under => ({
+        ...under,
+        put: (path, bytes, heard) =>
+          path === 'journal.new'
+            ? under.freeBytes(() => heard({ kind: 'failed', fault: 'failed', why: 'EIO' }))
+            : under.put(path, bytes, heard),
+      }),
+    });
+    life.settle(20_000);
+    expect(life.said).toEqual([{ kind: 'trouble', why: 'EIO' }]);
+    expect(life.keep(1)).toEqual({ kind: 'failed', why: 'EIO' });
   });
 
   it('a step that fails once: the picture isn’t acknowledged, its place is cleared, the next is kept', () => {
@@ -465,20 +535,24 @@ describe('oldest pictures make room', () => {
     expect(disk.list('pictures').sort()).toEqual(['0002']);
   });
 
-  it('a removal that was cut is finished in the next life', () => {
-    const { disk, life } = fill(3);
-    disk.capacity(200_000_000 - disk.freeBytes() + 16_990_000);
-    life.end();
-    for (let step = 1; ; step++) {
-      const copy = disk;
-      const next = startLife(copy, { album: { whenFull: 'oldest-goes' }, cutAtStep: { step, when: 'begun' } });
-      next.settle(3000);
-      if (next.alive) break;
-      copy.powerCut(chance(step));
-    }
-    const last = startLife(disk, { album: { whenFull: 'oldest-goes' } });
-    last.settle();
-    for (const name of disk.list('pictures/0000').filter(one => Number(one) < 4))
-      expect(disk.list(`pictures/0000/${name}`)).toContain('frame.png');
+  it('a removal that was cut leaves whole pictures only, and is finished in the next life', () => {
+    const settings = { album: { whenFull: 'oldest-goes' as const } };
+    let cuts = 0;
+    for (let alive = false, step = 1; !alive; step++)
+      for (let lot = 0; lot < 6; lot++) {
+        const { disk, life } = fill(3);
+        disk.capacity(200_000_000 - disk.freeBytes() + 16_999_000);
+        life.end();
+        const cut = startLife(disk, { ...settings, cutAtStep: { step, when: lot % 2 === 0 ? 'begun' : 'done' } });
+        cut.settle(3000);
+        alive = cut.alive;
+        if (!alive) disk.powerCut(chance(100 * step + lot));
+        cuts++;
+        const last = startLife(disk, { album: { whenFull: 'keep' } });
+        last.settle();
+        for (const name of disk.list('pictures/0000').filter(one => Number(one) < 4))
+          expect(disk.list(`pictures/0000/${name}`), `step ${step}, lot ${lot}`).toContain('frame.png');
+      }
+    expect(cuts).toBeGreaterThan(100);
   });
 });
