@@ -28,10 +28,8 @@ export interface PortsOptions {
   refusal(part: Entry['part'], call: string): string | null;
   /** The run goes another way than the recording. */
   differs(expected: string, came: string): void;
-  /** Bytes of a frame by its digest, where they were kept. */
-  frameBytes?(digest: string): Uint8Array | null;
-  /** Frame to dots, for frames that were kept. */
-  develop?(frame: Frame, caption: Caption): Dots;
+  /** The dots of a picture, developed again from a frame that was kept; null where there is none. */
+  developAgain?(caption: Caption): Dots | null;
   deeds?: Deeds;
 }
 
@@ -121,7 +119,6 @@ export const createPorts = (options: PortsOptions): Ports => {
   };
   const frameOf = (fields: FrameFields): Frame => {
     const { sequence, exposureStartUs, exposureEndUs, format, widthPx, heightPx, strideBytes, range, digest } = fields;
-    const data = (digest && options.frameBytes?.(digest)) || new Uint8Array(0);
     const frame = {
       sequence,
       exposureStartUs,
@@ -131,7 +128,8 @@ export const createPorts = (options: PortsOptions): Ports => {
       heightPx,
       strideBytes,
       range,
-      data,
+      // Nobody here looks at it: what it was developed to is in the recording.
+      data: new Uint8Array(0),
     };
     giveDigest(frame, digest ?? '');
     return frame;
@@ -140,17 +138,20 @@ export const createPorts = (options: PortsOptions): Ports => {
     const { t: _, part: __, ...rest } = entry;
     return rest as T;
   };
-  const developAgain = (frame: Frame, caption: Caption, recorded: Dots) => {
-    if (!options.develop || frame.data.length === 0) return;
-    const { widthDots, heightDots, strideBytes, data } = options.develop(frame, caption);
-    const now = `${widthDots} × ${heightDots} dots`;
+  const compareDots = (caption: Caption, recorded: Dots) => {
+    const again = options.developAgain?.(caption);
+    if (!again) return;
+    const { widthDots, heightDots, strideBytes, data } = again;
     if (widthDots !== recorded.widthDots || heightDots !== recorded.heightDots)
-      return differs(`picture ${caption.shot} with ${recorded.widthDots} × ${recorded.heightDots} dots`, now);
+      return differs(
+        `picture ${caption.shot} with ${recorded.widthDots} × ${recorded.heightDots} dots`,
+        `${widthDots} × ${heightDots} dots out of the frame that was kept`,
+      );
     const at = firstDifference(data, recorded.data);
     if (at >= 0)
       differs(
         `the dots of picture ${caption.shot} as they were`,
-        `other dots from row ${Math.floor(at / strideBytes)} on, out of the same frame`,
+        `other dots from row ${Math.floor(at / strideBytes)} on, out of the frame that was kept`,
       );
   };
 
@@ -167,12 +168,12 @@ export const createPorts = (options: PortsOptions): Ports => {
       watch: listening('webcam', 'watch', frameOf, 'frame'),
     },
     darkroom: {
-      develop: call('darkroom', 'develop', (frame, caption, heard) =>
+      develop: call('darkroom', 'develop', (_frame, caption, heard) =>
         ask(`develop ${caption.shot}`, entry => {
           if (entry.part !== 'darkroom' || entry.kind === 'threw') return;
           if (entry.kind === 'failed') return heard({ kind: 'failed', why: entry.why });
           const dots = dotsOf(entry);
-          developAgain(frame, caption, dots);
+          compareDots(caption, dots);
           heard({ kind: 'developed', dots });
         }),
       ),

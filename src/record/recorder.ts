@@ -3,7 +3,7 @@ import type { Profile } from '../config/profile.ts';
 import type { Config } from '../config/schema.ts';
 import type { Dots } from '../parts/darkroom.ts';
 import type { Frame } from '../parts/webcam.ts';
-import { digestOfFrame, knownDigest } from './digest.ts';
+import { knownDigest } from './digest.ts';
 import { type Said, type Sink, unheard } from './inlet.ts';
 
 export const recordingFormat = 'slipshutter-recording';
@@ -57,13 +57,9 @@ export const headerOf = ({ config, profile, startedAtMs, ...facts }: HeaderFacts
   seed: facts.seed ?? null,
 });
 
-/** Keeps the bytes of frames that were looked at, for a replay to develop them again. */
-export type FrameKeeper = (digest: string, frame: Frame) => void;
-
-const frameFields = (frame: Frame, keep: FrameKeeper | undefined): Said => {
+const frameFields = (frame: Frame): Said => {
   const { sequence, exposureStartUs, exposureEndUs, format, widthPx, heightPx, strideBytes, range } = frame;
   const digest = knownDigest(frame);
-  if (keep && digest !== undefined) keep(digest, frame);
   return { sequence, exposureStartUs, exposureEndUs, format, widthPx, heightPx, strideBytes, range, digest };
 };
 const dotsFields = ({ widthDots, heightDots, strideBytes, data }: Dots): Said => ({
@@ -73,9 +69,9 @@ const dotsFields = ({ widthDots, heightDots, strideBytes, data }: Dots): Said =>
   dots: Buffer.from(data.buffer, data.byteOffset, data.byteLength).toString('base64'),
 });
 
-const fieldsOf = (said: Said, keep: FrameKeeper | undefined): Said => {
+const fieldsOf = (said: Said): Said => {
   const { frame, dots, bytes, ...rest } = said;
-  if (frame) Object.assign(rest, frameFields(frame as Frame, keep));
+  if (frame) Object.assign(rest, frameFields(frame as Frame));
   if (dots) Object.assign(rest, dotsFields(dots as Dots));
   if (bytes instanceof Uint8Array)
     rest.hex = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength).toString('hex');
@@ -96,17 +92,16 @@ export interface RecorderOptions {
   header: RecordingHeader;
   /** Takes a whole line with its line feed; must not block. */
   write(line: string): void;
-  keepFrame?: FrameKeeper;
 }
 
 /**
  * Writes a recording line by line: the header at once, then an input a line. A frame's line is held back until the next
  * input: its digest is in it if the machine looked at the frame, and nobody else pays for one.
  */
-export const createRecorder = ({ header, write, keepFrame }: RecorderOptions): Recorder => {
+export const createRecorder = ({ header, write }: RecorderOptions): Recorder => {
   let held: { atUs: number; part: string; said: Said } | null = null;
   const put = (atUs: number, part: string, said: Said) =>
-    write(`${JSON.stringify({ t: atUs, part, ...fieldsOf(said, keepFrame) })}\n`);
+    write(`${JSON.stringify({ t: atUs, part, ...fieldsOf(said) })}\n`);
   const flush = () => {
     if (!held) return;
     const { atUs, part, said } = held;
@@ -118,7 +113,6 @@ export const createRecorder = ({ header, write, keepFrame }: RecorderOptions): R
     sink(atUs, part, said) {
       flush();
       if (part === 'disk' || said[unheard]?.()) return;
-      if (keepFrame && said.kind === 'recalled') digestOfFrame(said.frame as Frame);
       if (said.frame) held = { atUs, part, said };
       else put(atUs, part, said);
     },

@@ -26,7 +26,7 @@ export interface Divergence {
   came: string;
 }
 
-export interface ReplayOptions extends Pick<PortsOptions, 'frameBytes' | 'develop'> {
+export interface ReplayOptions extends Pick<PortsOptions, 'developAgain'> {
   header: RecordingHeader;
   /** A clock at 0 whose wall time is the header's. */
   clock: ReplayClock;
@@ -34,6 +34,8 @@ export interface ReplayOptions extends Pick<PortsOptions, 'frameBytes' | 'develo
   /** Each line of the log as the camera writes it now. */
   onLog(line: string): void;
   onTransition?(states: States): void;
+  /** Each input at its moment, before it is delivered. */
+  onInput?(entry: Entry): void;
   deeds?: Deeds;
 }
 
@@ -118,6 +120,7 @@ export const createReplay = (options: ReplayOptions): Replay => {
     queue.shift();
     deliverable--;
     inputs++;
+    options.onInput?.(entry);
     deliver(entry);
   };
 
