@@ -4,18 +4,14 @@ import { decodeJpeg, readJpegHeader } from './jpeg.ts';
 import { type Luma, lumaOfRgba } from './luma.ts';
 
 /** Larger pictures are refused: decoded, they would not fit the memory of a small board. */
-const mostPixels = 160_000_000;
+const mostPixels = 99_999_999;
 
 const refuse = (name: string, why: string, mend: string, cause?: unknown) =>
   new Fault('unreadable', `${name}: ${why}`, mend, { cause });
 
 const checkSize = (name: string, widthPx: number, heightPx: number) => {
   if (widthPx * heightPx > mostPixels)
-    throw refuse(
-      name,
-      `${widthPx} × ${heightPx} pixels are more than ${mostPixels / 1e6} megapixels`,
-      'scale it down first',
-    );
+    throw refuse(name, `${widthPx} × ${heightPx} pixels are 100 megapixels or more`, 'scale it down first');
 };
 
 /** Turns a decoded picture upright, by its EXIF orientation (1…8). */
