@@ -357,8 +357,9 @@ describe('a disk in trouble', () => {
     life.settle();
     life.keep(1);
     life.keep(2);
-    life.port.control.fail(1);
+    disk.readOnly(true);
     expect(life.mark(1, 'printed')).toMatchObject({ kind: 'failed' });
+    disk.readOnly(false);
     expect(life.mark(2, 'printed')).toEqual({ kind: 'kept' });
     life.end();
     disk.powerCut(chance(1));
