@@ -1,6 +1,8 @@
 import { parseArgs } from 'node:util';
 import { benchAlbum } from './album.ts';
+import { benchSheet } from './contact-sheet.ts';
 import { benchPicture } from './picture.ts';
+import { benchPrint } from './print.ts';
 
 export interface BenchOptions {
   /** A quick run that shows that everything works; its figures mean little. */
@@ -10,6 +12,8 @@ export interface BenchOptions {
 /** Every benchmark; `npm run bench -- NAME…` runs only those. */
 const table: Readonly<Record<string, (say: (line: string) => void, options: BenchOptions) => Promise<void> | void>> = {
   picture: benchPicture,
+  print: (say, { smoke }) => benchPrint(say, smoke),
+  sheet: benchSheet,
   album: (say, { smoke }) => benchAlbum(say, smoke ? { pictures: 200, rounds: 3 } : {}),
 };
 
