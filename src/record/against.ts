@@ -23,8 +23,11 @@ export interface LogComparison {
   end(complete: boolean): void;
   /** Lines of the replay that wait for a line of the log. */
   readonly waiting: number;
-  /** Lines of the log that wait for a line of the replay. */
-  readonly ahead: readonly LogRecord[];
+  /** Lines of the log that wait for a line of the replay: how many, and which is the last. */
+  readonly ahead: number;
+  readonly lastAhead: LogRecord | undefined;
+  /** The last moment, µs since boot, that the waiting lines speak of while they `belong`. */
+  lastMono(belongs: (record: LogRecord) => boolean): number | null;
   readonly compared: number;
   /** Lines that a slow console had dropped from the log. */
   readonly missing: number;
@@ -115,7 +118,18 @@ export const createLogComparison = (): LogComparison => {
       return replayed.length;
     },
     get ahead() {
-      return log.map(({ record }) => record);
+      return log.length;
+    },
+    get lastAhead() {
+      return log.at(-1)?.record;
+    },
+    lastMono(belongs) {
+      let last: number | null = null;
+      for (const { record } of log) {
+        if (!belongs(record)) break;
+        last = Math.max(last ?? 0, record.mono);
+      }
+      return last;
     },
     get compared() {
       return compared;

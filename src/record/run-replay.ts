@@ -96,15 +96,10 @@ export const runReplay = async (options: RunReplayOptions): Promise<ReplayResult
     const belongs = ({ event, mono }: LogRecord) =>
       event !== 'start' && mono - base >= lastUs && mono - base < lastUs + longestAheadUs;
     await pull(() => {
-      const last = comparison.ahead.at(-1);
+      const last = comparison.lastAhead;
       return last === undefined || belongs(last);
     });
-    let until = lastUs;
-    for (const record of comparison.ahead) {
-      if (!belongs(record)) break;
-      until = Math.max(until, record.mono - base);
-    }
-    return until;
+    return Math.max(lastUs, (comparison.lastMono(belongs) ?? 0) - base);
   };
   const endLife = async () => {
     if (!replay || !clock) return;
@@ -146,7 +141,7 @@ export const runReplay = async (options: RunReplayOptions): Promise<ReplayResult
 
   for await (const items of readRecording(recording, options)) {
     // So that a divergence is seen at its very line.
-    await pull(() => comparison !== null && comparison.ahead.length < linesAhead);
+    await pull(() => comparison !== null && comparison.ahead < linesAhead);
     for (const item of items) {
       if (differs()) break;
       if (item.kind === 'header') {
