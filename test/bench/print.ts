@@ -1,6 +1,7 @@
+import { measureEvenness } from '../print/evenness.ts';
 import { holds, lines, measure } from '../print/table.ts';
 
-/** Bytes on the wire of pictures of some lightness, over those of plain raster commands; and the table of lines. */
+/** The table of lines, and how even the darkness stays down a strip. */
 export const benchPrint = (say: (line: string) => void, smoke: boolean): void => {
   const rows = smoke ? 120 : 560;
   const chosen = smoke ? lines.filter(({ baud, flow }) => baud % 115_200 === 0 && flow === 'none') : lines;
@@ -23,5 +24,14 @@ export const benchPrint = (say: (line: string) => void, smoke: boolean): void =>
   }
   say(
     `print: ${held} of ${chosen.length} lines lose nothing, stand still only where they must, and are within 1.02 of what is possible`,
+  );
+  const percent = (part: number) => `${(100 * part).toFixed(1)} %`;
+  const ends = (blind: boolean) => {
+    const { firstInk, lastInk, headC } = measureEvenness({ blind, rows: smoke ? 300 : 3000 });
+    return { change: percent(Math.abs(lastInk / firstInk - 1)), headC: headC.toFixed(0) };
+  };
+  const [told, blind] = [ends(false), ends(true)];
+  say(
+    `print: ink from top to bottom of a dark strip changes by ${told.change} (head ${told.headC} °C), without heat compensation by ${blind.change} (head ${blind.headC} °C)`,
   );
 };
