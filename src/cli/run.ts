@@ -1,6 +1,6 @@
 import { existsSync } from 'node:fs';
-import { boardConfigPath, loadConfig } from '../config/load.ts';
-import { loadProfile } from '../config/load-profile.ts';
+import { boardConfigPath } from '../config/board-path.ts';
+import { keepSettled, readSettled, type Settled } from '../config/settled.ts';
 import { createOutlet } from '../console/outlet.ts';
 import { openWay } from '../console/way.ts';
 import { runDaemon } from '../linux/daemon.ts';
@@ -9,18 +9,28 @@ import { type BoardRig, type BoardRigOptions, createBoardRig } from '../linux/ri
 import type { Command, Given, Io } from './command.ts';
 import { version } from './version.ts';
 
+/** The checker is loaded only where something has to be checked. */
+const settings = async (path: string | null): Promise<Settled> => {
+  const settled = readSettled(path);
+  if (settled) return settled;
+  const { settle } = await import('../config/settle.ts');
+  const checked = settle(path);
+  keepSettled(path, checked);
+  return checked;
+};
+
 const text = (value: unknown): string | null => (typeof value === 'string' ? value : null);
 
 const run = async (createRig: (options: BoardRigOptions) => BoardRig, given: Given, io: Io): Promise<number> => {
   const path = text(given.values.config) ?? (existsSync(boardConfigPath) ? boardConfigPath : null);
-  const { config } = loadConfig(path);
+  const { config, profile } = await settings(path);
   if (given.values['let-go']) {
     for (const why of letGoOfLines(config)) io.err(`slipshutter: ${why}\n`);
     return 0;
   }
   return runDaemon({
     config,
-    profile: loadProfile(config.printer.profile, path),
+    profile,
     version,
     configName: path ?? 'defaults',
     recordFile: text(given.values.record),

@@ -1,5 +1,6 @@
 import { existsSync, readFileSync, statSync } from 'node:fs';
 import { Fault } from '../parts/fault.ts';
+import { boardConfigPath } from './board-path.ts';
 import { contradictions } from './consistent.ts';
 import { type Config, configSchema, defaultConfig } from './schema.ts';
 import { type Inspected, inspectSettings, settingsFault } from './settings.ts';
@@ -11,8 +12,7 @@ export interface Loaded {
   path: string | null;
 }
 
-/** Where the service has its configuration. */
-export const boardConfigPath = '/etc/slipshutter/slipshutter.json';
+export { boardConfigPath };
 
 /** The file that was named, or that of the service where there is one, or none. */
 export const findConfigPath = (named: string | undefined): string | null =>

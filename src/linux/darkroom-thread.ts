@@ -1,9 +1,11 @@
 /** The darkroom's thread: one developer, reckoned once, then a picture at a time. */
 import { parentPort, workerData } from 'node:worker_threads';
-import { createDeveloper, type DevelopSettings } from '../picture/develop.ts';
-import type { DarkroomAnswer, DarkroomRequest } from './darkroom.ts';
+import { createDeveloper } from '../picture/develop.ts';
+import { resolveLook } from '../picture/looks.ts';
+import type { DarkroomAnswer, DarkroomRequest, DarkroomSettings } from './darkroom.ts';
 
-const developer = createDeveloper(workerData as DevelopSettings);
+const settings = workerData as DarkroomSettings;
+const developer = createDeveloper({ ...settings, look: resolveLook(settings.picture) });
 
 const answer = ({ id, frame, caption }: DarkroomRequest): DarkroomAnswer => {
   try {

@@ -3,6 +3,9 @@ import type { Caption, Darkroom, DarkroomSaid } from '../parts/darkroom.ts';
 import type { Frame } from '../parts/webcam.ts';
 import type { DevelopSettings } from '../picture/develop.ts';
 
+/** The thread finds the look itself. */
+export type DarkroomSettings = Omit<DevelopSettings, 'look'>;
+
 export interface DarkroomRequest {
   id: number;
   frame: Frame;
@@ -17,7 +20,7 @@ export interface BoardDarkroom extends Darkroom {
 }
 
 /** Frame to dots on a thread of its own, so that button and printer are served meanwhile. */
-export const createThreadDarkroom = (threadFile: string | URL, settings: DevelopSettings): BoardDarkroom => {
+export const createThreadDarkroom = (threadFile: string | URL, settings: DarkroomSettings): BoardDarkroom => {
   const waiting = new Map<number, (said: DarkroomSaid) => void>();
   let thread: Worker | null = null;
   let lastId = 0;

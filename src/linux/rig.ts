@@ -10,7 +10,6 @@ import type { Motor } from '../parts/motor.ts';
 import type { Printer } from '../parts/printer.ts';
 import type { Rig } from '../parts/rig.ts';
 import type { Shutter } from '../parts/shutter.ts';
-import { resolveLook } from '../picture/looks.ts';
 import { createButton } from './button.ts';
 import { createThreadDarkroom } from './darkroom.ts';
 import { createDisk } from './disk.ts';
@@ -150,7 +149,6 @@ export const createBoardRig = (options: BoardRigOptions): BoardRig => {
   const { webcam, picture } = config;
   const darkroom = createThreadDarkroom(threadFile('darkroom'), {
     picture,
-    look: resolveLook(picture),
     profile,
     cameraName: config.camera.name,
   });

@@ -1,0 +1,2 @@
+/** Where the service has its configuration. */
+export const boardConfigPath = '/etc/slipshutter/slipshutter.json';
