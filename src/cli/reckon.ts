@@ -90,12 +90,12 @@ const applySettings = (figures: Figures, settings: readonly string[]): Figures =
 const command: Command = {
   name: 'reckon',
   summary: 'supply, coil, paper, line and boot: the sums',
-  usage: 'supply | coil | paper | line | boot',
+  usage: 'supply | coil | paper | line | boot [LOG]',
   detail: `supply  head current, sag and the pulse that makes up for it, hours and pictures of the battery
 coil    current, time constant, duty, warmth, release with diode and zener, MOSFET
 paper   length of the roll and pictures on it
 line    whether wire, head and motor go together
-boot    what a slow console costs (slipshutter listen shows where the time of a boot goes)
+boot    what a slow console costs; with a LOG, a captured serial console, its figures and where the time of that boot went
 
 Each sheet gives its inputs, formulas and their sources. Inputs come from the configuration and the printer's profile.
 slipshutter reckon coil --set supply.coilOhm=12 --set coilRiseK=60
@@ -119,12 +119,27 @@ slipshutter reckon supply --set profile.head.elementOhm=166 --json`,
         near ? `did you mean '${near}'?` : 'see slipshutter reckon --help',
       );
     }
-    if (rest.length > 0) throw usage(`'${rest.at(-1)}' is one argument too many`, 'see slipshutter reckon --help');
+    if (rest.length > (name === 'boot' ? 1 : 0))
+      throw usage(`'${rest.at(-1)}' is one argument too many`, 'see slipshutter reckon --help');
     const { config, path } = loadConfig(findConfigPath(typeof values.config === 'string' ? values.config : undefined));
     const base: Figures = { config, profile: loadProfile(config.printer.profile, path), extras: {} };
     const settings = Array.isArray(values.set) ? values.set.map(String) : [];
-    const sheet = make(applySettings(base, settings));
-    io.out(values.json === true ? `${JSON.stringify(sheet, null, 2)}\n` : sheetText(sheet));
+    const [log] = rest;
+    if (log === undefined) {
+      const sheet = make(applySettings(base, settings));
+      io.out(values.json === true ? `${JSON.stringify(sheet, null, 2)}\n` : sheetText(sheet));
+      return 0;
+    }
+    const { readBoot } = await import('../workshop/reckon/measured-boot.ts');
+    const { bootReport } = await import('../console/boot-report.ts');
+    const boot = readBoot(log);
+    const { kernel, manager, own, other } = boot.bytes;
+    const measured = { bootBytes: kernel + manager + own + other, ...(boot.baud ? { consoleBaud: boot.baud } : {}) };
+    const figures = applySettings({ ...base, extras: measured }, settings);
+    const sheet = make(figures);
+    const baud = figures.extras.consoleBaud ?? null;
+    if (values.json === true) io.out(`${JSON.stringify({ ...sheet, boot }, null, 2)}\n`);
+    else io.out(`${sheetText(sheet)}\n${bootReport(boot, { baud, colour: io.outIsTerminal })}`);
     return 0;
   },
 };

@@ -96,6 +96,38 @@ describe('reckon', () => {
     expect(value(await sheet('boot'), 'fastConsoleS')).toBeCloseTo(0.104, 3);
   });
 
+  it('boot takes its figures from a captured console', async () => {
+    const log = `${folder}/console.log`;
+    // A kernel's lines in their usual form; the text is invented.
+    const lines = [
+      '[    0.000000] Linux version 6.1.0',
+      '[    0.000000] Kernel command line: console=ttyS0,9600 root=/dev/x',
+      '[    1.500000] Run /sbin/init as init process',
+      '[    2.250000] a part was found',
+    ];
+    const text = `${lines.join('\r\n')}\r\n`;
+    writeFileSync(log, text);
+    const measured = JSON.parse(await run(['boot', log], { json: true }));
+    // 8N1: ten bits a byte.
+    expect(value(measured, 'consoleS')).toBeCloseTo((text.length * 10) / 9600, 6);
+    expect(measured.boot).toMatchObject({ baud: 9600, quiet: false, lastS: 2.25 });
+    const words = await run(['boot', log]);
+    expect(words).toContain('boot messages on the serial console');
+    expect(words).toContain('never ready');
+    const faster = JSON.parse(await run(['boot', log], { json: true, set: ['consoleBaud=19200'] }));
+    expect(value(faster, 'consoleS')).toBeCloseTo((text.length * 10) / 19_200, 6);
+  });
+
+  it('boot says when there is none in the file, or no file', async () => {
+    const log = `${folder}/empty.log`;
+    writeFileSync(log, 'nothing of a boot\n');
+    await expect(run(['boot', log])).rejects.toMatchObject({
+      code: 'unreadable',
+      message: expect.stringContaining('no boot'),
+    });
+    await expect(run(['boot', `${folder}/none`])).rejects.toMatchObject({ exitCode: 5 });
+  });
+
   it('warns at limits, and says what to do', async () => {
     const warned = async (name: string, ...set: string[]) => (await sheet(name, ...set)).warnings.join('\n');
     expect(await warned('supply')).toBe('');

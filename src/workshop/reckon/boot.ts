@@ -22,7 +22,7 @@ export const bootSheet = (given: Given): Sheet => {
       : [];
   const notes = [
     'the kernel waits for a serial console, character by character; 0.9 s of messages is common practice, no source',
-    'slipshutter listen shows, from a captured console, where the time of a boot goes',
+    'slipshutter reckon boot LOG takes the figures from a captured console, and shows where the time of that boot went',
   ];
   return { title: 'boot and console', inputs: read.used, results, warnings, notes, cautions: [] };
 };

@@ -87,4 +87,3 @@ export const createReader = ({ config, profile, extras: given }: Given) => {
     note,
   };
 };
-export type Reader = ReturnType<typeof createReader>;
