@@ -31,8 +31,10 @@ export const createVirtualClock = (wallAtStartMs = Date.UTC(2026, 5, 20, 18, 0, 
       return true;
     },
     runUntil(untilUs) {
-      while (clock.step(untilUs));
-      if (untilUs > nowUs) nowUs = untilUs;
+      // Seconds times a million may miss the microsecond by a hair.
+      const wholeUs = Math.round(untilUs);
+      while (clock.step(wholeUs));
+      if (wholeUs > nowUs) nowUs = wholeUs;
     },
     stepWall(byMs) {
       wallOffsetMs += byMs;
