@@ -23,7 +23,7 @@ const text = (value: unknown): string | null => (typeof value === 'string' ? val
 
 const run = async (createRig: (options: BoardRigOptions) => BoardRig, given: Given, io: Io): Promise<number> => {
   const path = text(given.values.config) ?? (existsSync(boardConfigPath) ? boardConfigPath : null);
-  const { config, profile } = await settings(path);
+  const { config, profile, configHash } = await settings(path);
   if (given.values['let-go']) {
     for (const why of letGoOfLines(config)) io.err(`slipshutter: ${why}\n`);
     return 0;
@@ -31,6 +31,7 @@ const run = async (createRig: (options: BoardRigOptions) => BoardRig, given: Giv
   return runDaemon({
     config,
     profile,
+    configHash,
     version,
     configName: path ?? 'defaults',
     recordFile: text(given.values.record),

@@ -1,5 +1,6 @@
 import { dirname, resolve } from 'node:path';
 import { resolveLook } from '../picture/looks.ts';
+import { hashOf } from '../record/recorder.ts';
 import { loadConfig } from './load.ts';
 import { loadProfile } from './load-profile.ts';
 import type { Settled } from './settled.ts';
@@ -12,5 +13,5 @@ export const settle = (path: string | null): Settled => {
   resolveLook(config.picture);
   const files = path === null ? [] : [path];
   if (/[/\\]|\.json$/i.test(name)) files.push(path === null ? name : resolve(dirname(path), name));
-  return { config, profile, files };
+  return { config, profile, configHash: hashOf(config, profile), files };
 };

@@ -9,6 +9,8 @@ import type { Config } from './schema.ts';
 export interface Settled {
   config: Config;
   profile: Profile;
+  /** As recordings name them. */
+  configHash: string;
   files: readonly string[];
 }
 
@@ -42,9 +44,9 @@ export const readSettled = (path: string | null): Settled | null => {
     const end = kept.indexOf('\n');
     const text = kept.slice(end + 1);
     if (kept.slice(0, end) !== String(crc32(text))) return null;
-    const { config, profile, files, marks, program: by } = JSON.parse(text) as Kept;
+    const { config, profile, configHash, files, marks, program: by } = JSON.parse(text) as Kept;
     if (by !== program() || files.some((file, i) => markOf(readFileSync(file)) !== marks[i])) return null;
-    return { config, profile, files };
+    return { config, profile, configHash, files };
   } catch {
     return null;
   }

@@ -21,6 +21,7 @@ import { createHardwareWatchdog } from './watchdog.ts';
 export interface DaemonOptions {
   config: Config;
   profile: Profile;
+  configHash: string;
   version: string;
   /** Where the configuration came from, for the log. */
   configName: string;
@@ -68,6 +69,7 @@ export const runDaemon = (options: DaemonOptions): Promise<number> => {
     header: headerOf({
       config,
       profile,
+      configHash: options.configHash,
       startedAtMs: clock.wallMs(),
       startedMonoUs,
       shutterSays: parts.rig.shutter.listen !== undefined,

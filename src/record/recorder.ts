@@ -1,4 +1,3 @@
-import { createHash } from 'node:crypto';
 import type { Profile } from '../config/profile.ts';
 import type { Config } from '../config/schema.ts';
 import type { Dots } from '../parts/darkroom.ts';
@@ -30,11 +29,14 @@ export interface RecordingHeader {
 }
 
 /** First 16 hexadecimal digits of SHA-256 over the settings as JSON. */
-export const hashOf = (config: Config, profile: Profile): string =>
-  createHash('sha256')
+export const hashOf = (config: Config, profile: Profile): string => {
+  // Loaded when it is asked for: a start whose settings are known by their hash already does without.
+  const { createHash } = process.getBuiltinModule('node:crypto');
+  return createHash('sha256')
     .update(JSON.stringify([config, profile]))
     .digest('hex')
     .slice(0, 16);
+};
 
 export interface HeaderFacts {
   config: Config;
@@ -43,6 +45,8 @@ export interface HeaderFacts {
   startedMonoUs?: number;
   shutterSays: boolean;
   seed?: number | null;
+  /** `hashOf` these settings, where it is known. */
+  configHash?: string;
 }
 
 export const headerOf = ({ config, profile, startedAtMs, ...facts }: HeaderFacts): RecordingHeader => ({
@@ -50,7 +54,7 @@ export const headerOf = ({ config, profile, startedAtMs, ...facts }: HeaderFacts
   version: recordingVersion,
   startedAt: new Date(startedAtMs).toISOString(),
   startedMonoUs: facts.startedMonoUs ?? 0,
-  configHash: hashOf(config, profile),
+  configHash: facts.configHash ?? hashOf(config, profile),
   config,
   profile,
   shutterSays: facts.shutterSays,
