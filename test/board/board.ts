@@ -105,7 +105,7 @@ export const boot = async ({ name, keepState = false }: BootOptions): Promise<Bo
   });
   printer.on('error', () => {});
 
-  const waiting = new Map<number, (job: Job) => void>();
+  const waiting = new Map<number, { begun: boolean; done(job: Job): void }>();
   const hand = await connect(`${out}.hand`);
   hand.on('error', () => {});
   let begun = false;
@@ -120,15 +120,17 @@ export const boot = async ({ name, keepState = false }: BootOptions): Promise<Bo
           begun = true;
           resolve();
         }
-        if (word === 'done') {
-          waiting.get(Number(id))?.({ code: Number(code), output: readFileSync(`${out}/job-${id}`, 'utf8') });
+        const job = waiting.get(Number(id));
+        if (job && (word === 'begun' || word === 'done')) job.begun = true;
+        if (job && word === 'done') {
           waiting.delete(Number(id));
+          job.done({ code: Number(code), output: readFileSync(`${out}/job-${id}`, 'utf8') });
         }
       }
     });
     ended.then(() => {
       if (!begun) reject(new Error(`the board didn't come up; see ${out}.console`));
-      for (const done of waiting.values()) done({ code: -1, output: 'the board ended' });
+      for (const { done } of waiting.values()) done({ code: -1, output: 'the board ended' });
     });
   });
   const tooLong = setTimeout(() => emulator.kill('SIGKILL'), 120_000);
@@ -136,10 +138,19 @@ export const boot = async ({ name, keepState = false }: BootOptions): Promise<Bo
   clearTimeout(tooLong);
 
   let jobs = 0;
-  const start = (script: string): Promise<Job> => {
+  const start = async (script: string): Promise<Job> => {
     const id = ++jobs;
-    const done = new Promise<Job>(resolve => waiting.set(id, resolve));
-    hand.write(`${id} ${Buffer.from(script).toString('base64')}\n`);
+    const state = { begun: false, done: (_: Job) => {} };
+    const done = new Promise<Job>(resolve => {
+      state.done = resolve;
+    });
+    waiting.set(id, state);
+    writeFileSync(`${out}/script-${id}`, script);
+    // An emulated port on a busy machine drops bytes now and then.
+    while (!state.begun && emulator.exitCode === null) {
+      hand.write(`\n${id}\n`);
+      for (let passed = 0; !state.begun && passed < 3000; passed += 20) await sleep(20);
+    }
     return done;
   };
   const job = async (script: string, timeoutMs = 60_000): Promise<Job> => {

@@ -35,12 +35,25 @@ export const createTwin = (profile: Profile, say: (bytes: Uint8Array) => void) =
       printer.port.write(bytes);
     },
     control: printer.control,
-    pictures: () => printer.paper.pictures(),
-    dots: (from: number, to: number): Dots => printer.paper.dots(from, to),
+    /** Dots of the last picture, without what is printed in its margins: one that was cut short is printed again. */
+    body(): Dots {
+      const pictures = printer.paper.pictures();
+      const { from, to } = pictures[pictures.length - 1];
+      const all = printer.paper.dots(from, to);
+      const heights = Array.from({ length: to - from }, (_, y) => y);
+      const middle = heights.filter(y => blackIn(all, y) > all.widthDots / 4);
+      return printer.paper.dots(from + middle[0], from + middle[middle.length - 1] + 1);
+    },
     png: (): Uint8Array => drawStrip(printer.paper, 1).png(),
     stats: printer.stats,
     stop: () => clearInterval(timer),
   };
+};
+
+const blackIn = ({ data, strideBytes, widthDots }: Dots, y: number): number => {
+  let black = 0;
+  for (let x = 0; x < widthDots; x++) black += (data[y * strideBytes + (x >> 3)] >> (7 - (x & 7))) & 1;
+  return black;
 };
 
 /** Share of black in vertical strips of equal width, left to right, over the middle rows of a picture. */

@@ -6,7 +6,7 @@ export default defineConfig({
     root: new URL('../..', import.meta.url).pathname,
     include: ['test/board/*.test.ts'],
     fileParallelism: false,
-    testTimeout: 240_000,
-    hookTimeout: 240_000,
+    testTimeout: 400_000,
+    hookTimeout: 400_000,
   },
 });
