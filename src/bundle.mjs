@@ -57,6 +57,7 @@ const threads = {
   'supervisor-thread': 'src/linux/supervisor-thread.ts',
   'darkroom-thread': 'src/linux/darkroom-thread.ts',
 };
+const workers = { 'gather-worker': 'src/gather/worker.ts' };
 const tools = { tools: 'src/cli/main.ts', bench: 'test/bench/bench.ts' };
 
 if (process.argv[1] === fileURLToPath(import.meta.url)) {
@@ -64,6 +65,6 @@ if (process.argv[1] === fileURLToPath(import.meta.url)) {
   rmSync('dist', { recursive: true, force: true });
   await Promise.all([
     buildService('src/cli/main-run.ts', 'dist'),
-    buildModules(serviceOnly ? threads : { ...threads, ...tools }, 'dist'),
+    buildModules(serviceOnly ? threads : { ...threads, ...workers, ...tools }, 'dist'),
   ]);
 }
