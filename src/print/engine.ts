@@ -101,7 +101,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   };
 
   // — what is known of the printer —
-  const inquiry = createInquiry(clock, {
+  const inquiry = createInquiry(clock, answers, {
     changed: () => reconsider(),
     fed: feeding => heard({ kind: 'fed', feeding }),
     flow: held => hold(held),
@@ -329,7 +329,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
         stopTimer();
         return reconsider();
       case 'bytes':
-        return answers ? inquiry.take(said.bytes) : undefined;
+        return inquiry.take(said.bytes);
       case 'drained':
         runner.drained();
         return released();

@@ -31,7 +31,8 @@ export interface Inquiry {
 const answerTimeUs = 700_000;
 const silentAfter = 3;
 
-export const createInquiry = (clock: Clock, heard: InquiryHeard): Inquiry => {
+/** @param answers Whether the printer is known to answer; of another, only XON and XOFF are heeded. */
+export const createInquiry = (clock: Clock, answers: boolean, heard: InquiryHeard): Inquiry => {
   let flags = quietFlags;
   let unanswered = 0;
   let open: StatusAsk[] = [];
@@ -66,6 +67,7 @@ export const createInquiry = (clock: Clock, heard: InquiryHeard): Inquiry => {
       case 'stop':
         return heard.flow(said.kind === 'stop');
       case 'automatic':
+        if (!answers) return;
         automaticOpen = false;
         round = { ...round, ...said.flags };
         return believe();

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { chance } from '../../sim/random.ts';
 import type { Dots } from '../../src/parts/darkroom.ts';
 import type { JobSaid } from '../../src/parts/engine.ts';
 import { encodeCode128 } from '../../src/print/code128.ts';
@@ -311,6 +312,33 @@ describe('print engine', () => {
     expect(desk.said).toEqual([{ kind: 'condition', condition: fine }]);
   });
 
+  it('believes nothing of a printer that is said not to answer', () => {
+    const desk = createDesk({ profile: { commands: { status: 'none' } } });
+    later(desk, 1e6);
+    desk.printer.control.says([0x30, 0x00, 0x0c, 0x00, 0x72]);
+    later(desk, 1e6);
+    expect(desk.condition()).toEqual(fine);
+  });
+
+  it('is ready again after any noise on the wire back', () => {
+    for (let seed = 1; seed <= 25; seed++) {
+      const draw = chance(seed);
+      const desk = createDesk({ profile: { commands: { status: draw.pick(['polled', 'automatic'] as const) } } });
+      later(desk, 1e6);
+      const undo = desk.engine.printBody(dots, () => {});
+      for (let i = 0; i < 60; i++) {
+        // No XOFF: that would be a printer that asks to be left alone.
+        const bytes = Array.from({ length: draw.whole(1, 6) }, () => draw.whole(0, 255)).filter(byte => byte !== 0x13);
+        desk.printer.control.says(bytes);
+        later(desk, draw.whole(1, 200_000));
+      }
+      undo();
+      later(desk, 10e6);
+      expect(desk.condition()).toEqual(fine);
+      expect(print(desk, noise(384, 48, 0.5)).end.kind).toBe('done');
+    }
+  });
+
   it('survives bytes that make no sense, and halves', () => {
     const desk = createDesk();
     later(desk, 1e6);
@@ -333,6 +361,22 @@ describe('flow control', () => {
     expectOnPaper(desk, dots);
     expect(desk.printer.stats().bytesLost).toBe(0);
   });
+
+  it.each(['polled', 'none'] as const)(
+    'is heeded even where nobody spoke of it: XOFF among the answers, status %s',
+    status => {
+      const desk = slow(
+        {
+          profile: { bufferBytes: 1024, commands: { status } },
+          config: { printer: { baud: 230_400 } },
+          line: { printerFlow: 'xonxoff' },
+        },
+        1.05,
+      );
+      expect(print(desk, noise(384, 560, 0.3)).end.kind).toBe('done');
+      expect(desk.printer.stats()).toMatchObject({ bytesLost: 0, unknown: 0, characters: 0 });
+    },
+  );
 
   it('is not needed while the printer is a little slower than its numbers', () => {
     const desk = slow({ profile: { bufferBytes: 4096 }, config: { printer: { baud: 230_400 } } }, 1.03);
