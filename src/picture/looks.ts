@@ -11,7 +11,7 @@ export const builtInLooks: Readonly<Record<string, Look>> = {
   /** Strong contrast for bright rooms and bold shapes. */
   hard: look({ contrast: 1.5, localContrast: 0.25, sharpen: 0.9 }),
   /** Shadows and lights opened as Atkinson's diffusion does. */
-  open: look({ halftone: 'atkinson', localContrast: 0.35, sharpen: 0.8 }),
+  open: look({ halftone: 'atkinson', localContrast: 0.35, sharpen: 0.8, gamma: 0.75 }),
   /** Edges alone, like a pen drawing. */
   line: look({ edges: 1, levels: 1, localContrast: 0, sharpen: 0, halftone: 'threshold' }),
   /** Newspaper dots at 45 degrees. */

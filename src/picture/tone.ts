@@ -3,7 +3,14 @@ const clippedShare = 0.005;
 /** Levels never stretch a narrower range than this many codes: noise in the dark would become the picture. */
 const narrowest = 48;
 
-/** Stretches codes (0…255, floats) so that the darkest and brightest reach the ends, by `strength` 0…1. In place. */
+/** Mean code that automatic levels brighten or darken a picture towards, and the exponents that they may use for it. */
+const meanWanted = 112;
+const [strongest, weakest] = [0.55, 1.15];
+
+/**
+ * Automatic levels, by `strength` 0…1: stretches codes (0…255, floats) so that the darkest and brightest reach the ends, then
+ * bends the middle so that dim and back-lit pictures get the brightness of well-lit ones. In place.
+ */
 export const stretchLevels = (codes: Float32Array, strength: number): void => {
   if (strength === 0) return;
   const counts = new Uint32Array(256);
@@ -19,10 +26,22 @@ export const stretchLevels = (codes: Float32Array, strength: number): void => {
     high = Math.min(255, low + narrowest);
   }
   const from = low * strength;
-  const scale = 255 / (high * strength + 255 * (1 - strength) - from);
+  const scale = 1 / (high * strength + 255 * (1 - strength) - from);
+  const stretched = (code: number) => Math.min(1, Math.max(0, (code - from) * scale));
+  let sum = 0;
+  for (let code = 0; code < 256; code++) sum += counts[code] * stretched(code + 0.5);
+  const mean = Math.min(0.99, Math.max(0.01, sum / codes.length));
+  const bend = Math.min(weakest, Math.max(strongest, Math.log(meanWanted / 255) / Math.log(mean)));
+  const exponent = 1 + (bend - 1) * strength;
+  applyTable(codes, code => 255 * stretched(code) ** exponent);
+};
+
+/** Codes through a curve, straight between its values at whole codes. In place. */
+const applyTable = (codes: Float32Array, curve: (code: number) => number): void => {
+  const table = Float32Array.from({ length: 257 }, (_, code) => curve(Math.min(255, code)));
   for (let i = 0; i < codes.length; i++) {
-    const value = (codes[i] - from) * scale;
-    codes[i] = value < 0 ? 0 : value > 255 ? 255 : value;
+    const at = codes[i] | 0;
+    codes[i] = table[at] + (table[at + 1] - table[at]) * (codes[i] - at);
   }
 };
 
@@ -32,16 +51,12 @@ export const bendTone = (
   { gamma, contrast, invert }: { gamma: number; contrast: number; invert: boolean },
 ): void => {
   if (gamma === 1 && contrast === 1 && !invert) return;
-  const table = Float32Array.from({ length: 257 }, (_, code) => {
+  applyTable(codes, code => {
     // A power on linear light is very nearly the same power on gamma-coded values.
-    const bent = (Math.min(255, code) / 255) ** gamma;
+    const bent = (code / 255) ** gamma;
     const sloped = Math.min(1, Math.max(0, 0.5 + (bent - 0.5) * contrast));
     return 255 * (invert ? 1 - sloped : sloped);
   });
-  for (let i = 0; i < codes.length; i++) {
-    const at = codes[i] | 0;
-    codes[i] = table[at] + (table[at + 1] - table[at]) * (codes[i] - at);
-  }
 };
 
 const tiles = 8;

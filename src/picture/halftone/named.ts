@@ -31,8 +31,8 @@ const makers: Readonly<Record<Exclude<Look['halftone'], 'search'>, (grainDots: n
 };
 
 /**
- * A halftone by its name in the configuration; for the search, the one it starts from: of those tried, Ostromoukhov's gave
- * the search the cleanest flats.
+ * A halftone by its name in the configuration; for the search, the one it starts from: Zhou and Fang's wandering
+ * threshold leaves the search no rows and columns of dots to keep. Others end 0.2 dB higher, with streaks in even tones.
  */
 export const halftoneOf = (name: Look['halftone'], grainDots: number): Halftone =>
-  makers[name === 'search' ? 'ostromoukhov' : name](grainDots);
+  makers[name === 'search' ? 'zhou-fang' : name](grainDots);
