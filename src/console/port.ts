@@ -46,7 +46,7 @@ export const followPort = async ({ path, baud, signal, heard, told }: PortOption
   const { SerialPort } = await import('serialport').catch(error => {
     throw new Fault(
       'part-missing',
-      "a serial port needs the package 'serialport', which isn't installed or doesn't load here",
+      "a serial port needs the package 'serialport', which isn’t installed or doesn’t load here",
       'npm install serialport; a file or a pipe can be listened to without it',
       { cause: error },
     );

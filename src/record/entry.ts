@@ -99,7 +99,7 @@ const issueInWords = ({ path, ...issue }: z.core.$ZodIssue): string => {
   const name = path.join('.');
   if (issue.code === 'unrecognized_keys') return `there is no '${issue.keys.join("', '")}' in it`;
   if (issue.code === 'invalid_type') return `'${name}' is missing or no ${issue.expected}`;
-  if (issue.code === 'invalid_value') return `'${name}' isn't one of ${issue.values.join(', ')}`;
+  if (issue.code === 'invalid_value') return `'${name}' isn’t one of ${issue.values.join(', ')}`;
   if (issue.code === 'too_small') return `'${name}' is less than ${issue.minimum}`;
   return `'${name}' is not what it should be`;
 };

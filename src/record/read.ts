@@ -39,7 +39,7 @@ const headerStart = `{"format":"${recordingFormat}"`;
 
 /**
  * Reads a recording piece by piece, in memory that doesn't grow with it. A line that was cut off, at the end or where the
- * program began again, is dropped; anything else that isn't as it was written is a `Fault` with its line.
+ * program began again, is dropped; anything else that isn’t as it was written is a `Fault` with its line.
  * @param name How the recording is called in messages.
  */
 export const createRecordingParser = (name: string): RecordingParser => {
@@ -79,17 +79,17 @@ export const createRecordingParser = (name: string): RecordingParser => {
         'replay it with the program that recorded it',
       );
     const { success, error } = headerSchema.safeParse(value);
-    if (!success) return refuse(line, `its header isn't whole ('${error.issues[0].path.join('.')}')`);
+    if (!success) return refuse(line, `its header isn’t whole ('${error.issues[0].path.join('.')}')`);
     const read = value as unknown as RecordingHeader;
     if (read.configHash !== hashOf(read.config, read.profile))
       throw new Fault(
         'unreadable',
-        `${name}, line ${line}: the settings in the header aren't those that were recorded: their hash differs`,
+        `${name}, line ${line}: the settings in the header aren’t those that were recorded: their hash differs`,
         'take back the edit: other settings would need other inputs',
       );
     const [config, profile] = [configSchema.safeParse(read.config), profileSchema.safeParse(read.profile)];
-    if (!config.success) return refuse(line, `setting ${config.error.issues[0].path.join('.')} isn't known here`);
-    if (!profile.success) return refuse(line, `profile ${profile.error.issues[0].path.join('.')} isn't known here`);
+    if (!config.success) return refuse(line, `setting ${config.error.issues[0].path.join('.')} isn’t known here`);
+    if (!profile.success) return refuse(line, `profile ${profile.error.issues[0].path.join('.')} isn’t known here`);
     lastUs = 0;
     started = true;
     return { kind: 'header', line, header: { ...read, config: config.data, profile: profile.data } };
@@ -135,7 +135,7 @@ export const createRecordingParser = (name: string): RecordingParser => {
     if (!started)
       throw new Fault(
         'unreadable',
-        `${name} isn't a recording: its first line ${value}`,
+        `${name} isn’t a recording: its first line ${value}`,
         'a recording is what run --record or rehearse leave behind',
       );
     if (broken) refuse(broken.line, broken.why);
