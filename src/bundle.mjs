@@ -3,7 +3,7 @@
 //   run.bundle        the service in one file, plain ASCII, wrapped as a function for the loader
 //   *-thread.mjs      programs of its threads
 //   tools.mjs, …      all other commands and the benchmark, in shared pieces
-// Native and wasm packages stay outside everywhere. With the argument `service`, only what the board needs.
+// Native and wasm packages stay outside everywhere. With `service FOLDER`, only what the board needs, and there.
 import { chmodSync, rmSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { build } from 'esbuild';
@@ -62,9 +62,10 @@ const tools = { tools: 'src/cli/main.ts', bench: 'test/bench/bench.ts' };
 
 if (process.argv[1] === fileURLToPath(import.meta.url)) {
   const serviceOnly = process.argv[2] === 'service';
-  rmSync('dist', { recursive: true, force: true });
+  const folder = serviceOnly ? process.argv[3] : 'dist';
+  rmSync(folder, { recursive: true, force: true });
   await Promise.all([
-    buildService('src/cli/main-run.ts', 'dist'),
-    buildModules(serviceOnly ? threads : { ...threads, ...workers, ...tools }, 'dist'),
+    buildService('src/cli/main-run.ts', folder),
+    buildModules(serviceOnly ? threads : { ...threads, ...workers, ...tools }, folder),
   ]);
 }

@@ -3,15 +3,26 @@ import { Fault, isFault } from '../parts/fault.ts';
 import { type Command, type Given, type Io, parseOptions } from './command.ts';
 import { commandHelp } from './help.ts';
 
-/** Streams are opened when they are first used: each costs time at every start. */
+let guarded = false;
+const stdout = (): NodeJS.WriteStream => {
+  // A reader that closes the pipe early (head, less) ends the output, not the program with a trace.
+  if (!guarded)
+    process.stdout.on('error', error => {
+      if ((error as NodeJS.ErrnoException).code === 'EPIPE') process.exit(0);
+    });
+  guarded = true;
+  return process.stdout;
+};
+
+/** Streams are opened when they are first used: each costs time at every start, and the service needs none. */
 const processIo = (signal: AbortSignal): Io => ({
-  out: text => void process.stdout.write(text),
+  out: text => void stdout().write(text),
   err: text => void process.stderr.write(text),
   get stdin() {
     return process.stdin;
   },
   get outIsTerminal() {
-    return process.stdout.isTTY === true;
+    return stdout().isTTY === true;
   },
   get errIsTerminal() {
     return process.stderr.isTTY === true;
@@ -57,10 +68,6 @@ export const execute = async (act: (io: Io) => Promise<number> | number): Promis
   const io = processIo(abort.signal);
   const stop = () => abort.abort();
   process.once('SIGINT', stop).once('SIGTERM', stop);
-  // A reader that closes the pipe early (head, less) ends the output, not the program with a trace.
-  process.stdout.on('error', error => {
-    if ((error as NodeJS.ErrnoException).code === 'EPIPE') process.exit(0);
-  });
   try {
     return await act(io);
   } catch (error) {
