@@ -66,7 +66,6 @@ const drawWeighted = <T extends { weight: number }>(luck: Chance, from: readonly
 };
 
 const hundredths = (value: number) => Math.round(value * 100) / 100;
-const thousandths = (value: number) => Math.round(value * 1000) / 1000;
 
 const drawTurn = (luck: Chance, atS: number): Step[] => {
   const kind = drawWeighted(
@@ -138,29 +137,55 @@ const drawRig = (luck: Chance) => {
   return { config, profile };
 };
 
-export interface DrawnParty {
+const thousandths = (value: number) => Math.round(value * 1000) / 1000;
+/** Time to the next of events that come at random, `meanS` apart. */
+const drawGap = (luck: Chance, meanS: number): number => -Math.log(1 - luck.next()) * meanS;
+
+export interface FaultsWanted {
   turns: number;
   /** Mean seconds from turn to turn. */
   turnS: number;
 }
 
-/** A party out of a seed: a camera, a printer, people, and what goes wrong. The same seed is the same party. */
-export const drawParty = (seed: number, { turns: count, turnS }: DrawnParty = { turns: 60, turnS: 1.6 }): Script => {
+/** What people do and what goes wrong, out of a seed, on whatever camera. */
+export const drawFaults = (seed: number, { turns: count, turnS }: FaultsWanted = { turns: 40, turnS: 5 }): Script => {
   const luck = chance(seed).fork('party');
-  const rig = drawRig(luck.fork('rig'));
   const steps: Step[] = [];
   let atS = 1 + luck.next() * 2;
   for (let turn = 0; turn < count; turn++) {
     steps.push(...drawTurn(luck, thousandths(atS)));
     if (luck.whole(1, 1000) <= faultyTurns) steps.push(drawFault(luck, thousandths(atS + luck.next() * 0.8)));
-    atS += -Math.log(1 - luck.next()) * turnS;
+    atS += drawGap(luck, turnS);
   }
   return scriptSchema.parse({
     title: `A party drawn from seed ${seed}`,
     seed,
-    ...rig,
     roomC: luck.whole(5, 32),
     endS: thousandths(atS + 1),
+    steps,
+  });
+};
+
+/** A party of faults on a camera and printer of its own, small and quick. The same seed is the same party. */
+export const drawParty = (seed: number, wanted: FaultsWanted = { turns: 60, turnS: 1.6 }): Script => ({
+  ...drawFaults(seed, wanted),
+  ...drawRig(chance(seed).fork('rig')),
+});
+
+/** Guests come at random through an evening: a thousand of them in five hours. */
+export const drawCalm = (seed: number, presses: number): Script => {
+  const luck = chance(seed).fork('evening');
+  const steps: Step[] = [];
+  let atS = 4;
+  for (let press = 0; press < presses; press++) {
+    steps.push({ do: 'press', atS: thousandths(atS), holdMs: luck.whole(60, 300), bounce: true });
+    atS += 8 + drawGap(luck, 10);
+  }
+  return scriptSchema.parse({
+    title: `${presses} calm presses`,
+    seed,
+    paperMm: 200_000,
+    endS: thousandths(atS),
     steps,
   });
 };

@@ -33,33 +33,17 @@ const scriptOf = async (given: Given): Promise<{ script: Script; name: string }>
   const party = text(given.values.party);
   if ([path, presses, party].filter(value => value !== undefined).length > 1)
     throw new Fault('usage', 'a script, --party and --presses exclude each other', 'give one of them');
-  const { scriptSchema } = await import('../../sim/script.ts');
   if (party !== undefined) {
     if (party !== 'random')
       throw new Fault('usage', `--party ${party}: only 'random' is drawn`, 'a party of your own is a script');
-    const { drawParty } = await import('../../sim/party.ts');
-    return { script: drawParty(seed ?? 1), name: 'a random party' };
+    const { drawFaults } = await import('../../sim/party.ts');
+    return { script: drawFaults(seed ?? 1), name: 'a random party' };
   }
   if (presses !== undefined) {
-    const everyS = 12;
-    const steps = Array.from({ length: presses }, (_, i) => ({
-      do: 'press' as const,
-      atS: 4 + i * everyS,
-      holdMs: 120,
-      bounce: true,
-    }));
-    const paperMm = 200_000;
-    return {
-      script: scriptSchema.parse({
-        title: `${presses} presses`,
-        seed: seed ?? 1,
-        steps,
-        paperMm,
-        endS: 8 + presses * everyS,
-      }),
-      name: `${presses} presses`,
-    };
+    const { drawCalm } = await import('../../sim/party.ts');
+    return { script: drawCalm(seed ?? 1, presses), name: `${presses} presses` };
   }
+  const { scriptSchema } = await import('../../sim/script.ts');
   const file = path ?? packageFile('config/parties/demo.json');
   const script = parseSettings(readSettingsFile(file), scriptSchema, file, 'script');
   return { script: seed === undefined ? script : { ...script, seed }, name: file };
@@ -167,9 +151,8 @@ const run = async (given: Given, io: Io): Promise<number> => {
     out.write('strip.png', drawn.png());
     out.write('timing.svg', timingSvg(result.traces, { title: script.title }));
     out.write('log.ndjson', result.logText);
-    result.recordings.forEach((recording, life) => {
-      out.write(life === 0 ? 'recording.ndjson' : `recording-${life + 1}.ndjson`, recording);
-    });
+    // One life of the program after another, as the board writes them too.
+    out.write('recording.ndjson', result.recordings.join(''));
     out.write('printer.bin', result.printerBytes);
     out.write(
       'index.html',
