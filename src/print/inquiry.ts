@@ -97,7 +97,11 @@ export const createInquiry = (clock: Clock, answers: boolean, heard: InquiryHear
     },
     asked(asks) {
       if (asks.length === 0) automaticOpen = true;
-      else open.push(...asks);
+      else {
+        // What the last round left unanswered won't be answered any more; its questions must not take these answers.
+        open = [...asks];
+        round = {};
+      }
     },
     settled(then) {
       if (isSettled()) return then(true);
