@@ -8,7 +8,7 @@ export interface Guest {
   beard: boolean;
   glasses: boolean;
   hat: 'cone' | 'crown' | 'none';
-  cloth: 'plain' | 'stripes' | 'checks' | 'spots' | 'collar';
+  cloth: 'band' | 'stripes' | 'checks' | 'spots' | 'collar';
   light: number;
   dark: number;
   size: number;
@@ -47,12 +47,12 @@ export const guests: readonly Guest[] = [
   guest({ skin: 0.3, hair: 0.03, cut: 'curls', glasses: true, cloth: 'stripes' }),
   guest({ skin: 0.64, hair: 0.4, cut: 'long', hat: 'cone', cloth: 'spots', size: 0.96 }),
   guest({ skin: 0.54, hair: 0.05, cut: 'short', beard: true, cloth: 'checks', size: 1.05 }),
-  guest({ skin: 0.46, hair: 0.16, cut: 'bun', cloth: 'plain', light: 0.3 }),
+  guest({ skin: 0.46, hair: 0.16, cut: 'bun', cloth: 'band', light: 0.7, dark: 0.06 }),
   guest({ skin: 0.62, hair: 0.45, cut: 'short', glasses: true, cloth: 'collar', size: 1.03 }),
   guest({ skin: 0.4, hair: 0.03, cut: 'long', hat: 'crown', cloth: 'stripes', dark: 0.16, size: 0.97 }),
   guest({ skin: 0.28, hair: 0.03, cut: 'none', beard: true, cloth: 'spots', dark: 0.2, size: 1.05 }),
   guest({ skin: 0.66, hair: 0.2, cut: 'curls', cloth: 'checks', dark: 0.14, size: 0.95 }),
-  guest({ skin: 0.34, hair: 0.03, cut: 'short', hat: 'cone', cloth: 'plain', size: 1.02 }),
+  guest({ skin: 0.34, hair: 0.03, cut: 'short', hat: 'cone', cloth: 'band', light: 0.12, dark: 0.8, size: 1.02 }),
   guest({ skin: 0.56, hair: 0.06, cut: 'bun', glasses: true, cloth: 'spots', light: 0.2, dark: 0.7 }),
   guest({ skin: 0.5, hair: 0.04, cut: 'long', cloth: 'checks', light: 0.6, size: 0.98 }),
   guest({ skin: 0.6, hair: 0.12, cut: 'short', hat: 'crown', beard: true, cloth: 'stripes', size: 1.04 }),
@@ -117,7 +117,8 @@ const cloth =
       case 'collar':
         return z < 0 && Math.abs(x) < 0.34 * (y + 0.15) ? 0.8 : z < 0 && Math.abs(x) < 0.025 ? light * 0.4 : dark * 1.6;
       default:
-        return light * 0.8;
+        // One broad band with a narrow one at each side.
+        return Math.abs(y - 0.1) < 0.2 || (Math.abs(y - 0.1) > 0.28 && Math.abs(y - 0.1) < 0.34) ? light : dark;
     }
   };
 
