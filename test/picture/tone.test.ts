@@ -1,0 +1,162 @@
+import { describe, expect, it } from 'vitest';
+import {
+  along,
+  coverageOfPatterns,
+  gainOf,
+  inkOfReflectance,
+  inkOfReflectanceYn,
+  meanInk,
+  murrayDavies,
+  tableOf,
+  turned,
+  yuleNielsen,
+} from '../../src/picture/dot-gain.ts';
+import { halftoneOf } from '../../src/picture/halftone/named.ts';
+import { createPaper, wedgeHalftone } from '../../src/picture/paper.ts';
+import {
+  bendTone,
+  clippedMapping,
+  drawEdges,
+  equaliseLocally,
+  sharpen,
+  stretchLevels,
+} from '../../src/picture/tone.ts';
+
+describe('contrast-limited equalisation (Zuiderveld, Graphics Gems IV, 1994)', () => {
+  it('a worked example: what is clipped is shared out over all bins, the sum maps codes', () => {
+    // 16 pixels in 4 bins, limit 6: 4 over the limit, one more for each bin; sums 7, 12, 15, 16 of 16.
+    const counts = Float32Array.of(10, 4, 2, 0);
+    const map = new Float32Array(4);
+    clippedMapping(counts, 6, 16, map);
+    expect([...map]).toEqual([7, 12, 15, 16].map(sum => expect.closeTo((sum / 16) * 255, 3)));
+  });
+  it('without a limit that bites it is plain equalisation', () => {
+    const map = new Float32Array(4);
+    clippedMapping(Float32Array.of(1, 1, 1, 1), 4, 4, map);
+    expect([...map].map(Math.round)).toEqual([64, 128, 191, 255]);
+  });
+  it('strength 0 leaves a picture alone; an even picture stays even; order of tones within a place is kept', () => {
+    const wave = Float32Array.from({ length: 64 * 64 }, (_, i) => 100 + 20 * Math.sin(i / 5));
+    const before = wave.slice();
+    equaliseLocally(wave, 64, 64, 0);
+    expect(wave).toEqual(before);
+    const even = new Float32Array(64 * 64).fill(77);
+    equaliseLocally(even, 64, 64, 1);
+    expect(Math.max(...even) - Math.min(...even)).toBeLessThan(1);
+    equaliseLocally(wave, 64, 64, 0.8);
+    const spread = (codes: Float32Array) => Math.max(...codes) - Math.min(...codes);
+    expect(spread(wave)).toBeGreaterThan(spread(before));
+  });
+});
+
+describe('levels and curves', () => {
+  it('full levels reach both ends and lift a dim picture', () => {
+    const dim = Float32Array.from({ length: 1000 }, (_, i) => 10 + (i / 1000) * 60);
+    stretchLevels(dim, 1);
+    expect(Math.min(...dim)).toBeCloseTo(0, 0);
+    expect(Math.max(...dim)).toBeCloseTo(255, 0);
+    expect(dim.reduce((a, b) => a + b) / 1000).toBeGreaterThan(100);
+  });
+  it('never stretch the noise of an even picture', () => {
+    const even = Float32Array.from({ length: 1000 }, (_, i) => 120 + (i % 3));
+    stretchLevels(even, 1);
+    expect(Math.max(...even) - Math.min(...even)).toBeLessThan(20);
+  });
+  it('strength 0 and neutral curves change nothing', () => {
+    const codes = Float32Array.of(3, 70.5, 200);
+    stretchLevels(codes, 0);
+    bendTone(codes, { gamma: 1, contrast: 1, invert: false });
+    expect([...codes]).toEqual([3, 70.5, 200]);
+  });
+  it('gamma, contrast, negative', () => {
+    const bent = (settings: Partial<Parameters<typeof bendTone>[1]>, code: number) => {
+      const codes = Float32Array.of(code);
+      bendTone(codes, { gamma: 1, contrast: 1, invert: false, ...settings });
+      return codes[0];
+    };
+    expect(bent({ gamma: 0.5 }, 64)).toBeCloseTo(255 * Math.sqrt(64 / 255), 1);
+    expect(bent({ contrast: 2 }, 127.5)).toBeCloseTo(127.5, 1);
+    expect(bent({ contrast: 2 }, 160)).toBeCloseTo(192.5, 1);
+    expect(bent({ invert: true }, 55)).toBeCloseTo(200, 3);
+  });
+  it('sharpening leaves flats alone and steepens an edge', () => {
+    const codes = Float32Array.from({ length: 64 }, (_, i) => (i % 8 < 4 ? 100 : 150));
+    sharpen(codes, 8, 8, 0, new Float32Array(64));
+    expect(codes[27]).toBe(100);
+    sharpen(codes, 8, 8, 1, new Float32Array(64));
+    expect([codes[25], codes[27], codes[28], codes[30]]).toEqual([100, 87.5, 162.5, 150]);
+  });
+  it('edges are dark on white', () => {
+    const codes = Float32Array.from({ length: 64 }, (_, i) => (i % 8 < 4 ? 50 : 200));
+    drawEdges(codes, 8, 8, 1, new Float32Array(64));
+    expect([codes[25], codes[27], codes[28], codes[30]]).toEqual([255, 0, 0, 255]);
+  });
+});
+
+describe('dot gain (worked values calculated from the published formulas)', () => {
+  it('Murray–Davies: half ink on 0.80 / 0.04 is 0.420', () => {
+    expect(murrayDavies(0.5, 0.04, 0.8)).toBeCloseTo(0.42, 3);
+    expect(inkOfReflectance(0.42, 0.04, 0.8)).toBeCloseTo(0.5, 9);
+  });
+  it('Yule–Nielsen: the same with n = 2 is 0.299; n = 1 is Murray–Davies', () => {
+    expect(yuleNielsen(0.5, 0.04, 0.8, 2)).toBeCloseTo(0.299, 3);
+    expect(yuleNielsen(0.3, 0.04, 0.8, 1)).toBeCloseTo(murrayDavies(0.3, 0.04, 0.8), 12);
+  });
+  it('by density: tint 0.30 and solid 1.30 are 0.525 ink, 0.376 with n = 2', () => {
+    const [tint, solid] = [10 ** -0.3, 10 ** -1.3];
+    expect(inkOfReflectance(tint, solid, 1)).toBeCloseTo(0.525, 3);
+    expect(inkOfReflectanceYn(tint, solid, 1, 2)).toBeCloseTo(0.376, 3);
+  });
+  it('one round dot inks π·r² over its own cell and its neighbours’', () => {
+    for (const radius of [0.5, 0.65, 0.8, 1]) {
+      const coverage = coverageOfPatterns(radius);
+      const sum = Array.from({ length: 9 }, (_, k) => coverage[1 << k]).reduce((a, b) => a + b, 0);
+      expect(sum).toBeCloseTo(Math.PI * radius ** 2, 2);
+      expect(coverage[0]).toBe(0);
+    }
+    expect(coverageOfPatterns(0.71)[511]).toBe(1);
+  });
+  it('more dots are never less ink, and curves turn back', () => {
+    for (const name of ['floyd-steinberg', 'zhou-fang', 'bayer'] as const) {
+      const gain = gainOf(halftoneOf(name, 1), 0.65);
+      gain.slice(1).forEach(([, ink], i) => {
+        expect(ink).toBeGreaterThanOrEqual(gain[i][1]);
+      });
+      for (const share of [0.1, 0.4, 0.8]) expect(along(turned(gain), along(gain, share))).toBeCloseTo(share, 1.5);
+    }
+    expect(
+      along(
+        [
+          [0, 0],
+          [0, 0.5],
+          [1, 1],
+        ],
+        0,
+      ),
+    ).toBe(0);
+  });
+  it('asked through the tables, flats come out at the ink that was wanted', () => {
+    const halftone = halftoneOf('zhou-fang', 1);
+    const { dotsForLight } = createPaper({ dotRadius: 0.65, toneCurve: [] }, halftone);
+    const coverage = coverageOfPatterns(0.65);
+    for (const ink of [0.125, 0.25, 0.5, 0.75]) {
+      const bitmap = { width: 128, height: 128, data: new Uint8Array(128 * 128) };
+      halftone(new Float32Array(128 * 128).fill(dotsForLight[Math.round((1 - ink) * 1024)]), bitmap);
+      expect(meanInk(bitmap, coverage, 8)).toBeCloseTo(ink, 1.7);
+    }
+  });
+  it('a measured curve is undone: real ink is the wanted ink, for the wedge’s own halftone', () => {
+    const measured: [number, number][] = [0, 0.1, 0.25, 0.5, 0.75, 1].map(share => [share, share ** 0.5]);
+    const { dotsForLight, inkForLight } = createPaper({ dotRadius: 0.65, toneCurve: measured }, wedgeHalftone());
+    for (const ink of [0.4, 0.6, 0.8]) {
+      expect(along(measured, dotsForLight[Math.round((1 - ink) * 1024)])).toBeCloseTo(ink, 1.5);
+      // A printer with more gain than the model gets less ink asked on the model.
+      expect(inkForLight[Math.round((1 - ink) * 1024)]).toBeLessThan(ink);
+    }
+    expect([dotsForLight[0], dotsForLight[1024]]).toEqual([1, 0]);
+  });
+  it('tables stay within 0 and 1', () => {
+    const table = tableOf(at => 3 * at - 1);
+    expect([table[0], table[1024], table.length]).toEqual([0, 1, 1025]);
+  });
+});
