@@ -51,6 +51,5 @@ export const albumDuty = (kit: Kit, { rig: { album }, memory }: World) => {
     keep: [oneMoreOwed, keep],
     markClosing: [oneMoreOwed, mark('closing')],
     markPrinted: [oneMoreOwed, mark('printed')],
-    oneAnswered: kit.assign({ owed: ({ context }) => context.owed - 1 }),
   };
 };

@@ -145,6 +145,23 @@ describe('a coil that fails', () => {
     expect(desk.lines('coil-fault')).toHaveLength(2);
   });
 
+  it('that can’t even be listened to counts as one that fails', () => {
+    const desk = createDesk({
+      shutter: () => ({
+        energise() {},
+        release() {},
+        listen() {
+          throw new Error('no word');
+        },
+      }),
+    });
+    desk.press();
+    desk.run(4000);
+    expect(desk.lines('coil-fault')).toEqual([{ why: 'no word' }]);
+    expect(desk.seen.bodies).toEqual([1]);
+    expect(desk.machine.states().exposure).toBe('ready');
+  });
+
   it('when letting go fails, frames are judged by the coil’s own limit', () => {
     const desk = createDesk({ throws: ['release'], byHand: ['frames'] });
     desk.press();
