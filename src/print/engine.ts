@@ -5,15 +5,15 @@ import type { Dots } from '../parts/darkroom.ts';
 import type { EngineSaid, JobSaid, PrintEngine, PrinterCondition } from '../parts/engine.ts';
 import type { Printer, PrinterSaid } from '../parts/printer.ts';
 import { createHeadAccount } from './account.ts';
-import { headAmpsAtMost, motorLineUs, powerOf } from './head.ts';
+import { headAmpsAtMost, powerOf } from './head.ts';
 import type { Imprint } from './imprint.ts';
 import { createInquiry } from './inquiry.ts';
-import { sleepAfter, wake, wakeUs } from './language.ts';
-import { longestCommand } from './pieces.ts';
+import { wake, wakeUs } from './language.ts';
 import { planSheet, type Sheet } from './plan.ts';
 import { createPlanner, type Plan, type Situation } from './planner.ts';
 import { createRunner, type Run } from './runner.ts';
-import { conditionOf } from './status.ts';
+import { blocks, conditionOf, sameCondition } from './status.ts';
+import { planAsk, planFit } from './upkeep.ts';
 import { drainUs, wireOf } from './wire.ts';
 
 export interface EngineSetup {
@@ -50,24 +50,13 @@ interface Doing {
 
 /** White behind a picture without imprint, before the tear edge. */
 const plainGapLines = 8;
-/** White behind a picture that was cut short, lest the next one begins on its last row. */
-const cutGapLines = 16;
 /** Part by which a printer may be slower than its numbers. */
 const slownessBorne = 0.03;
 /** How often a printer at rest is asked; one that can't print is asked more often. */
 const askIdleUs = 2_000_000;
 const askBlockedUs = 1_000_000;
 
-const blocks = (c: PrinterCondition) => c.lost || c.paperOut || c.lidOpen || c.headHot || c.offLine;
-const same = (a: PrinterCondition, b: PrinterCondition) =>
-  (Object.keys(a) as (keyof PrinterCondition)[]).every(key => a[key] === b[key]);
-
-/**
- * After a job was cut short the printer may still wait for image bytes. Zeros complete the command: in an image they
- * are white rows, between commands they are nothing (common practice, no source). Then it is initialised. Where bytes
- * may have been lost on the way (paper ran out, the wire was gone, the program was), how many it waits for is unknown:
- * it gets zeros for the longest command that we ever send.
- */
+/** Does one thing at a time: makes a printer fit that was found or left in the midst of a job, asks for its status, does a job. */
 export const createPrintEngine = ({ clock, printer, profile, config, imprint }: EngineSetup): TriedEngine => {
   const wire = wireOf(profile, config.printer);
   const power = powerOf(profile, config.supply);
@@ -119,7 +108,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
     if (presence === 'waking') return;
     const now = condition();
     const before = told;
-    if (!before || !same(before, now)) {
+    if (!before || !sameCondition(before, now)) {
       told = now;
       heard({ kind: 'condition', condition: now });
     }
@@ -207,11 +196,9 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   /** Asks for everything and waits for the answers; says whether all came. */
   const ask = (own: Doing, then: (answered: boolean) => void) => {
     if (!answers) return then(true);
-    const planner = createPlanner(situation());
-    planner.flush(missing);
+    const plan = planAsk(situation(), missing, told !== null && blocks(told));
     missing = [];
-    planner.askEverything(told !== null && blocks(told));
-    send(own, planner.plan(), () => inquiry.settled(answered => doing === own && then(answered)));
+    send(own, plan, () => inquiry.settled(answered => doing === own && then(answered)));
   };
   const begin = (job: Job | null): Doing => {
     stopTimer();
@@ -230,18 +217,9 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   const makeFit = () => {
     const own = begin(null);
     awake(own, () => {
-      const planner = createPlanner(situation());
-      if (fit === 'known') planner.flush(missing);
-      else {
-        // Rows may be narrower than the zeros: then these are too many, and its time goes by the number of rows.
-        const rows = longestCommand(profile, wire);
-        planner.flush(rows, rows.length * motorLineUs(profile));
-      }
-      planner.settle();
-      if (profile.commands.sleep) planner.add(sleepAfter(0));
-      if (cutShort) planner.feed(cutGapLines);
+      const plan = planFit(situation(), fit === 'known' ? missing : null, cutShort);
       missing = [];
-      send(own, planner.plan(), () =>
+      send(own, plan, () =>
         ask(own, answered => {
           doing = null;
           // A printer that can't print may have dropped what should have made it fit.

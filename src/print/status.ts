@@ -48,6 +48,12 @@ export const conditionOf = (flags: StatusFlags, beside: { lost: boolean; headHot
   };
 };
 
+/** Whether nothing can be printed now. */
+export const blocks = (c: PrinterCondition): boolean => c.lost || c.paperOut || c.lidOpen || c.headHot || c.offLine;
+
+export const sameCondition = (a: PrinterCondition, b: PrinterCondition): boolean =>
+  (Object.keys(a) as (keyof PrinterCondition)[]).every(key => a[key] === b[key]);
+
 const bit = (byte: number, mask: number): boolean => (byte & mask) !== 0;
 
 /** The flags that the answer to `10 04 n` speaks of. */

@@ -1,0 +1,38 @@
+import { motorLineUs } from './head.ts';
+import { sleepAfter } from './language.ts';
+import { longestCommand } from './pieces.ts';
+import { createPlanner, type Plan, type Situation } from './planner.ts';
+
+/** White behind a picture that was cut short, lest the next one begins on its last row, dot lines. */
+const cutGapLines = 16;
+
+/**
+ * Brings a printer between commands, initialised. It may still wait for image bytes: zeros complete the command; in an
+ * image they are white rows, between commands they are nothing (common practice, no source). Where bytes may have been
+ * lost on the way (paper ran out, the wire was gone, the program was), how many it waits for is unknown: it gets zeros
+ * for the longest command that we ever send.
+ * @param missing Bytes that it waits for, row by row; null: unknown.
+ * @param cutShort A picture ended before its end.
+ */
+export const planFit = (situation: Situation, missing: readonly number[] | null, cutShort: boolean): Plan => {
+  const { profile, wire } = situation;
+  const planner = createPlanner(situation);
+  if (missing) planner.flush(missing);
+  else {
+    // Rows may be narrower than the zeros: then these are too many, and its time goes by the number of rows.
+    const rows = longestCommand(profile, wire);
+    planner.flush(rows, rows.length * motorLineUs(profile));
+  }
+  planner.settle();
+  if (profile.commands.sleep) planner.add(sleepAfter(0));
+  if (cutShort) planner.feed(cutGapLines);
+  return planner.plan();
+};
+
+/** Asks for everything, once the command in hand is complete. */
+export const planAsk = (situation: Situation, missing: readonly number[], offLine: boolean): Plan => {
+  const planner = createPlanner(situation);
+  planner.flush(missing);
+  planner.askEverything(offLine);
+  return planner.plan();
+};
