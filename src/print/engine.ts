@@ -100,10 +100,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
     },
   });
   const condition = (): PrinterCondition =>
-    conditionOf(
-      { ...inquiry.flags, offLine: inquiry.flags.offLine || stuck },
-      { lost: presence === 'gone' || inquiry.silent, headHot: false },
-    );
+    conditionOf({ ...inquiry.flags, offLine: inquiry.flags.offLine || stuck }, presence === 'gone' || inquiry.silent);
   const reconsider = () => {
     if (presence === 'waking') return;
     const now = condition();

@@ -33,13 +33,13 @@ export const quietFlags: StatusFlags = {
 };
 
 /** What flags mean for printing; being off line has its own name only where nothing else explains it. */
-export const conditionOf = (flags: StatusFlags, beside: { lost: boolean; headHot: boolean }): PrinterCondition => {
+export const conditionOf = (flags: StatusFlags, lost: boolean): PrinterCondition => {
   const paperOut = flags.paperEnd || flags.paperStop;
-  const headHot = flags.recovers || beside.headHot;
+  const headHot = flags.recovers;
   const broken = flags.cutter || flags.unrecoverable;
   const explained = paperOut || flags.lidOpen || headHot;
   return {
-    lost: beside.lost,
+    lost,
     paperOut,
     lidOpen: flags.lidOpen,
     headHot,
