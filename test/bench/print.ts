@@ -1,5 +1,6 @@
+import { noise } from '../print/desk.ts';
 import { measureEvenness } from '../print/evenness.ts';
-import { holds, lines, measure } from '../print/table.ts';
+import { bytesOverPlain, holds, lines, measure, photo } from '../print/table.ts';
 
 /** The table of lines, and how even the darkness stays down a strip. */
 export const benchPrint = (say: (line: string) => void, smoke: boolean): void => {
@@ -25,6 +26,17 @@ export const benchPrint = (say: (line: string) => void, smoke: boolean): void =>
   say(
     `print: ${held} of ${chosen.length} lines lose nothing, stand still only where they must, and are within 1.02 of what is possible`,
   );
+  const light = {
+    'a photograph': photo(384, 560),
+    'all black': noise(384, 560, 1),
+    'four tenths white rows': noise(384, 560, y => (y % 100 < 60 ? 0.35 : 0)),
+    'left half only': noise(384, 560, 0.35),
+    'one row in ten': noise(384, 560, y => (y % 10 === 0 ? 0.1 : 0)),
+  };
+  const half = light['left half only'];
+  for (let y = 0; y < 560; y++) half.data.fill(0, y * 48 + 24, (y + 1) * 48);
+  const shares = Object.entries(light).map(([name, dots]) => `${name} ${bytesOverPlain(dots).toFixed(3)}`);
+  say(`print: bytes on the wire over plain raster: ${shares.join(', ')}`);
   const percent = (part: number) => `${(100 * part).toFixed(1)} %`;
   const ends = (blind: boolean) => {
     const { firstInk, lastInk, headC } = measureEvenness({ blind, rows: smoke ? 300 : 3000 });

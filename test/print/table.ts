@@ -110,3 +110,17 @@ export const measure = (line: Line, rows: number): Result => {
 /** What every line must hold: nothing lost, and where physics allows no stop within a picture. */
 export const holds = (r: Result): boolean =>
   r.bytesLost === 0 && (r.starved === 0 || r.unavoidable > 0) && r.printUs <= 1.02 * Math.max(r.limitUs, r.leastUs);
+
+/** Bytes of a plan over those of plain raster commands of 24 rows. */
+export const bytesOverPlain = (dots: Dots): number => {
+  const profile = profileOf();
+  const config = configOf({ printer: { baud: 230_400 } });
+  const situation = {
+    profile,
+    power: powerOf(profile, config.supply),
+    wire: wireOf(profile, config.printer),
+    aboveK: 0,
+  };
+  const { bytes } = planSheet({ pages: [dots], feedLines: 0 }, situation);
+  return bytes.length / (Math.ceil(dots.heightDots / 24) * 8 + dots.data.length);
+};
