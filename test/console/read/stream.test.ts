@@ -17,7 +17,7 @@ const parse = (text: string | Uint8Array, sizes: readonly number[] = []): Heard[
   heard.push(...parser.push(bytes.subarray(at)), ...parser.end());
   return heard;
 };
-const withoutLine = (heard: readonly Heard[]) => heard.map(({ line: _, ...rest }) => rest);
+const withoutLine = (heard: readonly Heard[]) => heard.map(({ line: _, endByte: __, ...rest }) => rest);
 
 /** Lines of our log as the camera writes them. */
 const written = (say: (log: Log) => void): string[] => {
