@@ -1,4 +1,4 @@
-import { mkdirSync, readFileSync, renameSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readdirSync, readFileSync, renameSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { constants, Script } from 'node:vm';
 import { crc32 } from 'node:zlib';
@@ -51,6 +51,14 @@ const write = (file: string, payload: Buffer, source: Buffer, sourceCrc: number)
   }
 };
 
+const settingsAreKept = (folder: string): boolean => {
+  try {
+    return readdirSync(folder).some(name => name.startsWith('settings-'));
+  } catch {
+    return false;
+  }
+};
+
 const startService = (): void => {
   const file = join(__dirname, 'run.bundle');
   const source = readFileSync(file);
@@ -64,7 +72,8 @@ const startService = (): void => {
     cachedData,
     importModuleDynamically: constants.USE_MAIN_CONTEXT_DEFAULT_LOADER as never,
   });
-  if (!cachedData || script.cachedDataRejected)
+  // A start that still has to check its settings compiles more than later ones need: the next start leaves the cache.
+  if ((!cachedData || script.cachedDataRejected) && settingsAreKept(folder))
     setTimeout(() => write(cacheFile, script.createCachedData(), source, sourceCrc), writeAfterMs).unref();
   script.runInThisContext()({}, require, module, file, __dirname);
 };

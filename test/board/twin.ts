@@ -56,13 +56,13 @@ const blackIn = ({ data, strideBytes, widthDots }: Dots, y: number): number => {
   return black;
 };
 
-/** Share of black in vertical strips of equal width, left to right, over the middle rows of a picture. */
+/** Share of black in vertical strips of equal width, left to right, over rows below the text that the device writes into its picture. */
 export const inkOfColumns = (dots: Dots, columns: number): number[] =>
   Array.from({ length: columns }, (_, column) => {
     const [from, to] = [column + 0.2, column + 0.8].map(at => Math.round((at * dots.widthDots) / columns));
     let black = 0;
     let count = 0;
-    for (let y = Math.round(dots.heightDots * 0.4); y < dots.heightDots * 0.6; y++)
+    for (let y = Math.round(dots.heightDots * 0.6); y < dots.heightDots * 0.9; y++)
       for (let x = from; x < to; x++, count++)
         black += (dots.data[y * dots.strideBytes + (x >> 3)] >> (7 - (x & 7))) & 1;
     return black / count;
