@@ -273,6 +273,8 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   const give = (job: Job): Undo => {
     if (waiting || doing?.job) throw new Error('the print engine does one job at a time');
     waiting = job;
+    // Of a printer that never answers nobody knows what became of the last picture.
+    if (!answers && job.heats && fit === 'yes') fit = 'unknown';
     const stopRefusal = clock.after(0, () => {
       if (waiting !== job) return;
       if (told && blocks(told)) stopJobs();
