@@ -1,4 +1,3 @@
-const none = 0;
 const write = 1;
 const read = 2;
 
@@ -6,7 +5,6 @@ const read = 2;
 const number = (direction: number, letter: string, nr: number, sizeBytes: number): number =>
   ((direction << 30) | (sizeBytes << 16) | (letter.charCodeAt(0) << 8) | nr) >>> 0;
 
-export const io = (letter: string, nr: number): number => number(none, letter, nr, 0);
 export const ior = (letter: string, nr: number, sizeBytes: number): number => number(read, letter, nr, sizeBytes);
 export const iow = (letter: string, nr: number, sizeBytes: number): number => number(write, letter, nr, sizeBytes);
 export const iowr = (letter: string, nr: number, sizeBytes: number): number =>
