@@ -2,7 +2,7 @@
  * Fits the network of `src/gather/restore.ts` on invented pictures and writes `src/gather/restore-weights.json`.
  * `npm run train` takes a quarter of an hour on one core. Adam (Kingma and Ba, 2015), mean squared error.
  */
-import { writeFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import { chance } from '../../../sim/random.ts';
 import { defaultProfile } from '../../../src/config/profile.ts';
 import { defaultConfig, type Look, lookSchema } from '../../../src/config/schema.ts';
@@ -12,7 +12,7 @@ import { deadLeaves } from './dead-leaves.ts';
 
 const [channels, pictures, steps] = [10, 26, Number(process.argv[2] ?? 9000)];
 const [width, height] = [384, 512];
-const draw = chance(9);
+const draw = chance(process.argv[3] === 'on' ? 10 : 9);
 
 const fresh = (inputs: number, outputs: number, side: number, spread: number) => ({
   inputs,
@@ -29,6 +29,15 @@ const layers: Fresh[] = [
   fresh(channels, channels, 3, spreadOf(channels, 3)),
   fresh(channels, 1, 3, 0),
 ];
+// `on` as second argument goes on from the weights that are there, gently.
+const goesOn = process.argv[3] === 'on';
+if (goesOn) {
+  const known = JSON.parse(readFileSync('src/gather/restore-weights.json', 'utf8')) as { layers: Fresh[] };
+  layers.forEach((layer, k) => {
+    layer.kernel.set(known.layers[k].kernel);
+    layer.bias.set(known.layers[k].bias);
+  });
+}
 const margin = marginOf(layers);
 
 const developerOf = (halftone: Look['halftone']) =>
@@ -99,7 +108,8 @@ const moments = layers.map(layer => ({
 }));
 
 for (let step = 1; step <= steps; step++) {
-  const rate = 0.003 * Math.min(1, step / 100) * (step > steps * 0.85 ? 0.06 : step > steps * 0.55 ? 0.3 : 1);
+  const rate =
+    (goesOn ? 0.0006 : 0.003) * Math.min(1, step / 100) * (step > steps * 0.85 ? 0.06 : step > steps * 0.55 ? 0.3 : 1);
   const gradients = layers.map(layer => ({
     kernel: new Float32Array(layer.kernel.length),
     bias: new Float32Array(layer.bias.length),
