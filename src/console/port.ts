@@ -8,9 +8,9 @@ export interface PortOptions {
   heard(bytes: Uint8Array): void;
   /** The port went or came back. */
   told(what: 'open' | 'lost', why: string): void;
+  /** From one try to have it again to the next. */
+  againMs?: number;
 }
-
-const againMs = 1000;
 
 /** How the port was set, in stty's own form; null where that can't be had. */
 const settingsOf = (path: string): string | null => {
@@ -42,7 +42,7 @@ const faultOf = (path: string, error: Error): Fault => {
  * Listens to a serial port until aborted, opens it again whenever it comes back, and leaves it set as it was. Rejects
  * with a `Fault` when it can't be opened the first time.
  */
-export const followPort = async ({ path, baud, signal, heard, told }: PortOptions): Promise<void> => {
+export const followPort = async ({ path, baud, signal, heard, told, againMs = 1000 }: PortOptions): Promise<void> => {
   const { SerialPort } = await import('serialport').catch(error => {
     throw new Fault(
       'part-missing',

@@ -109,6 +109,7 @@ export const createLogComparison = (): LogComparison => {
       const sameLife =
         next >= 0 &&
         last !== undefined &&
+        last.event !== 'closed' &&
         log[next].record.mono >= last.mono &&
         log.slice(0, next).every(({ record }) => record.event !== 'start');
       if (complete && sameLife && credit === 0) differ(log[next], undefined);

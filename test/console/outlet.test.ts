@@ -1,6 +1,5 @@
 import { execFileSync } from 'node:child_process';
 import { closeSync, constants, existsSync, mkdtempSync, openSync, readFileSync, readSync, rmSync } from 'node:fs';
-import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import fc from 'fast-check';
@@ -9,6 +8,7 @@ import { createVirtualClock } from '../../sim/clock.ts';
 import { createLog } from '../../src/console/log.ts';
 import { createOutlet, type Way } from '../../src/console/outlet.ts';
 import { openWayTo } from '../../src/console/way.ts';
+import { noPty, openPty } from './pty.ts';
 
 const errno = (code: string) => Object.assign(new Error(code), { code });
 
@@ -248,28 +248,7 @@ describe.skipIf(!existsSync('/usr/bin/mkfifo'))('on a pipe (pending where mkfifo
   });
 });
 
-const koffi = (() => {
-  try {
-    return createRequire(import.meta.url)('koffi') as typeof import('koffi');
-  } catch {
-    return null;
-  }
-})();
-
-/** A pseudo terminal: what a serial console is to a program. */
-const openPty = (): { masterFd: number; slaveFd: number; path: string } => {
-  if (!koffi) throw new Error('no koffi');
-  const libc = koffi.load('libc.so.6');
-  const openpty = libc.func('int openpty(_Out_ int *, _Out_ int *, void *, void *, void *)');
-  const ttyname = libc.func('const char *ttyname(int)');
-  const fcntl = libc.func('int fcntl(int, int, int)');
-  const [master, slave] = [[0], [0]];
-  if (openpty(master, slave, null, null, null) !== 0) throw new Error('openpty failed');
-  fcntl(master[0], 4, constants.O_NONBLOCK);
-  return { masterFd: master[0], slaveFd: slave[0], path: ttyname(slave[0]) };
-};
-
-describe.skipIf(!koffi || process.platform !== 'linux')('on a terminal (pending where koffi is missing)', () => {
+describe.skipIf(noPty !== '')(`on a terminal${noPty}`, () => {
   it('drops and counts while nobody reads, then goes on', () => {
     const { masterFd, slaveFd, path } = openPty();
     const { droppedAtFirst, lines } = jamAndRead(path, masterFd, 3000);
