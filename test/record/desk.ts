@@ -36,7 +36,12 @@ export const scriptOf = (steps: readonly object[], endS: number, seed = 1): Scri
   scriptSchema.parse({ title: 'a test', seed, endS, steps });
 
 /** Lets a script happen on the virtual rig, and closes the camera at its end. */
-export const recordScript = (script: Script, config = smallConfig(), profile = smallProfile()): Recorded => {
+export const recordScript = (
+  script: Script,
+  config = smallConfig(),
+  profile = smallProfile(),
+  alsoLog: (line: string) => void = () => {},
+): Recorded => {
   const lives: { recording: string[]; log: string[]; bytes: Uint8Array[]; endUs: number }[] = [];
   const clock = createVirtualClock();
   let say: Log = () => {};
@@ -78,7 +83,12 @@ export const recordScript = (script: Script, config = smallConfig(), profile = s
       clock: parts.clock,
       level: 'trace',
       startedMonoUs: 2_000_000,
-      destination: { write: line => life.log.push(line) },
+      destination: {
+        write(line) {
+          life.log.push(line);
+          alsoLog(line);
+        },
+      },
     });
     const printer = {
       ...parts.printer,
