@@ -1,4 +1,4 @@
-import { closeSync, constants, openSync, readSync, writeSync } from 'node:fs';
+import { close as closeFile, constants, openSync, readSync, writeSync } from 'node:fs';
 import type { Undo } from '../../parts/clock.ts';
 import type { Printer } from '../../parts/printer.ts';
 import { codeOf, deviceFault, findLibc, pollOut } from '../native.ts';
@@ -48,7 +48,8 @@ export const createUsbPrinter = ({ device, timing }: UsbOptions): Printer => {
           over = true;
           stopRetry();
           stopWatch();
-          closeSync(fd);
+          // Of a printer that was pulled out in the middle of a transfer, the kernel may be long in letting go.
+          closeFile(fd, () => {});
         };
         const end = (error: unknown) => {
           if (over) return;
