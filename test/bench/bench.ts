@@ -1,8 +1,10 @@
 import { parseArgs } from 'node:util';
 import { benchAlbum } from './album.ts';
 import { benchSheet } from './contact-sheet.ts';
+import { benchListen } from './listen.ts';
 import { benchPicture } from './picture.ts';
 import { benchPrint } from './print.ts';
+import { benchRecord } from './record.ts';
 
 export interface BenchOptions {
   /** A quick run that shows that everything works; its figures mean little. */
@@ -14,6 +16,8 @@ const table: Readonly<Record<string, (say: (line: string) => void, options: Benc
   picture: benchPicture,
   print: (say, { smoke }) => benchPrint(say, smoke),
   sheet: benchSheet,
+  record: (say, { smoke }) => benchRecord(say, smoke ? { pictures: 5, million: 20_000 } : {}),
+  listen: (say, { smoke }) => benchListen(say, smoke ? { lines: 50_000 } : {}),
   album: (say, { smoke }) => benchAlbum(say, smoke ? { pictures: 200, rounds: 3 } : {}),
 };
 

@@ -1,0 +1,110 @@
+import { createVirtualClock } from '../../sim/clock.ts';
+import type { PartName } from '../../src/parts/clock.ts';
+import type { Entry } from '../../src/record/entry.ts';
+import type { Said } from '../../src/record/inlet.ts';
+import type { Item } from '../../src/record/read.ts';
+import { createRecordingParser } from '../../src/record/read.ts';
+import { createRecorder, headerOf } from '../../src/record/recorder.ts';
+import { createReplay, type Replay } from '../../src/record/replay.ts';
+import { createRing } from '../../src/record/ring.ts';
+import { recordScript, scriptOf, smallConfig, smallProfile } from '../record/desk.ts';
+
+const cpuMs = (): number => {
+  const { user, system } = process.cpuUsage();
+  return (user + system) / 1000;
+};
+const mb = (bytes: number) => Math.round(bytes / 1e6);
+
+const itemsOf = (text: string): Item[] => {
+  const parser = createRecordingParser('bench');
+  return [...parser.push(Buffer.from(text)), ...parser.end()];
+};
+const replayItems = (items: readonly Item[]): { replay: Replay; log: string } => {
+  let replay: Replay | null = null;
+  let log = '';
+  for (const item of items) {
+    if (item.kind === 'input') replay?.take(item.line, item.entry);
+    else
+      replay = createReplay({
+        header: item.header,
+        clock: createVirtualClock(Date.parse(item.header.startedAt)),
+        imprint: null,
+        onLog(line) {
+          log += line;
+        },
+      });
+  }
+  if (!replay) throw new Error('no header');
+  replay.end();
+  return { replay, log };
+};
+
+/** What a part said, out of the line of it: bytes, dots and frames whole again. */
+const saidOf = ({ t: _, part, ...rest }: Entry): Said => {
+  if (part === 'printer' && 'hex' in rest) return { kind: 'bytes', bytes: Buffer.from(rest.hex, 'hex') };
+  if (part === 'darkroom' && 'dots' in rest) {
+    const { widthDots, heightDots, strideBytes, dots, ...more } = rest;
+    return { ...more, dots: { widthDots, heightDots, strideBytes, data: Buffer.from(dots, 'base64') } };
+  }
+  if (part === 'webcam' && 'sequence' in rest) return { kind: 'frame', frame: { ...rest, data: new Uint8Array(0) } };
+  return rest;
+};
+
+/** What recording costs a party, how fast recordings replay, and what memory a long one takes. */
+export const benchRecord = (say: (line: string) => void, { pictures = 200, million = 1_000_000 } = {}): void => {
+  const everyS = 20;
+  const script = scriptOf(
+    Array.from({ length: pictures }, (_, i) => ({ do: 'press', atS: 3 + i * everyS })),
+    10 + pictures * everyS,
+  );
+  const profile = { ...smallProfile(), widthDots: 384 };
+  const [life] = recordScript(script, smallConfig(), profile).lives;
+  const items = itemsOf(life.text);
+  const inputs = items.flatMap(item => (item.kind === 'input' ? [item.entry] : []));
+  const said = inputs.map((entry): [number, PartName, Said] => [entry.t, entry.part, saidOf(entry)]);
+
+  const ring = createRing();
+  const recorder = createRecorder({
+    header: headerOf({ config: smallConfig(), profile, startedAtMs: 0, shutterSays: true }),
+    write: ring.write,
+  });
+  const from = cpuMs();
+  for (const [atUs, part, one] of said) recorder.sink(atUs, part, one);
+  const recordMs = cpuMs() - from;
+  const lifeMs = life.endUs / 1000;
+  say(
+    `record: ${inputs.length} inputs of ${Math.round(lifeMs / 1000)} s with ${pictures} pictures cost ${recordMs.toFixed(1)} ms: ${((100 * recordMs) / lifeMs).toFixed(4)} % of one core here, ${((1000 * recordMs) / inputs.length).toFixed(1)} µs an input (wanted: less than 1 %)`,
+  );
+
+  replayItems(items.slice(0, 400));
+  const begun = cpuMs();
+  const { replay, log } = replayItems(items);
+  const replayMs = cpuMs() - begun;
+  say(
+    `replay: ${Math.round(lifeMs / replayMs)} × life at a picture every ${everyS} s${replay.divergence ? ', and it diverged' : ''}${log === life.log ? ', the log is the same byte for byte' : ', BUT THE LOG DIFFERS'} (wanted: at least 1000)`,
+  );
+
+  const lines = life.text.trimEnd().split('\n');
+  const parser = createRecordingParser('bench');
+  const short = `${lines
+    .slice(1, 400)
+    .filter(line => line.length < 400)
+    .map(line => line.replace(/"t":\d+/, '"t":5'))
+    .join('\n')}\n`;
+  const perTurn = short.split('\n').length - 1;
+  const chunk = Buffer.from(short);
+  let count = parser.push(Buffer.from(`${lines[0]}\n`)).length;
+  let early = 0;
+  let most = 0;
+  const readFrom = cpuMs();
+  while (count < million) {
+    count += parser.push(chunk).length;
+    const rss = process.memoryUsage.rss();
+    if (early === 0 && count >= million / 10) early = rss;
+    most = Math.max(most, rss);
+  }
+  const readS = (cpuMs() - readFrom) / 1000;
+  say(
+    `record: reading and checking ${(count / 1e6).toFixed(1)} million lines took ${readS.toFixed(1)} s of CPU (${perTurn} lines over and over); memory after a tenth ${mb(early)} MB, at most ${mb(most)} MB: ratio ${(most / early).toFixed(2)}`,
+  );
+};
