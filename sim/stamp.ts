@@ -103,6 +103,3 @@ export const readStamps = (paper: Paper, firstLine = 0): PaperFind[] => {
   }
   return found;
 };
-
-/** Bytes of one row of dots that carry the stamp: the narrowest head that can print it is 64 dots wide. */
-export const stampWidthDots = rowBytes * 8;

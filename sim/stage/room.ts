@@ -64,10 +64,6 @@ export const bulbs: readonly Vec[] = strings.flatMap(s =>
   }),
 );
 
-export interface Window {
-  power: number;
-}
-
 /** Whether a place of the wall is window glass, and how bright the sky is there; −1 outside. */
 const windowLight = (x: number, y: number): number => {
   if (x < -0.75 || x > 0.85 || y < 1.02 || y > 2.1) return -1;

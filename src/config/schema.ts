@@ -2,7 +2,6 @@ import * as z from 'zod/mini';
 import { choice, flag, group, number, text, whole } from './setting.ts';
 
 const gestureAction = ['none', 'picture', 'reprint', 'feed', 'load', 'new-roll', 'close'] as const;
-export type GestureAction = (typeof gestureAction)[number];
 
 /** A GPIO line: by its name on the chip, or by its offset. */
 const line = (fallback: string | number | null, help: string) =>
