@@ -11,7 +11,6 @@ import type { Scene } from './view.ts';
 /** Cells across and down: 32 of time, 8 of check, the rest white for reference. */
 const across = 8;
 const down = 6;
-const rowBytes = 8;
 const sync = 0xa5;
 /** Rows of one picture. */
 export const stampRows = 16;
