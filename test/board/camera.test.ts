@@ -9,6 +9,8 @@ const simulated = '/sys/devices/platform/gpio-sim.0/gpiochip0';
 const tracing = '/sys/kernel/tracing';
 const pulseMs = 25;
 const longestPulseMs = 60;
+/** How late an emulated kernel on a busy machine may wake a thread: what the limits themselves can't bound. */
+const wakeMs = 100;
 const vivid = '/sys/bus/platform/drivers/vivid';
 
 type LogLine = { event: string; mono: number } & Record<string, unknown>;
@@ -158,7 +160,7 @@ describe('the camera on the emulated board, lines by the chip, printer on the UA
     expect(lengths).toHaveLength(2);
     for (const length of lengths) {
       expect(length).toBeGreaterThanOrEqual(pulseMs - 2);
-      expect(length).toBeLessThanOrEqual(longestPulseMs + 5);
+      expect(length).toBeLessThanOrEqual(longestPulseMs + wakeMs);
     }
   });
 
@@ -214,9 +216,9 @@ describe('the camera on the emulated board, lines by the chip, printer on the UA
     await hand.until('the stall', () => hand.errors().includes('stalling'));
     await hand.until('the end of that picture', () => hand.count('kept') + hand.count('missed') > 0);
     const longest = Math.max(...pulsesMs(await hand.coil()));
-    expect(longest).toBeGreaterThan(limitMs - 5);
-    // Waking a thread is the emulated kernel's, and slow there; the event loop stood still for 2,000 ms.
-    expect(longest).toBeLessThan(limitMs + 150);
+    // The deadline counts from before the line is driven. The event loop stood still for 2,000 ms.
+    expect(longest).toBeGreaterThan(limitMs - 50);
+    expect(longest).toBeLessThan(limitMs + wakeMs);
     const before = hand.count('kept');
     await sleep(1000);
     await hand.press(0);
@@ -267,7 +269,7 @@ describe('the camera on the emulated board, lines by sysfs, printer on USB', () 
     expectBars(inkOfColumns(twin.body(), 8));
     const lengths = pulsesMs(await hand.coil());
     expect(lengths).toHaveLength(2);
-    for (const length of lengths) expect(length).toBeLessThanOrEqual(longestPulseMs + 5);
+    for (const length of lengths) expect(length).toBeLessThanOrEqual(longestPulseMs + wakeMs);
   });
 
   it('a printer that is unplugged in the middle and plugged in again prints the picture whole', async () => {
