@@ -26,6 +26,16 @@ const refusals: Record<string, string> = {
   'nothing-to-reprint': 'there is no picture to print again',
   closing: 'the camera is closing down',
 };
+/** What the configuration lets a gesture do. */
+const actions: Record<string, string> = {
+  none: 'nothing',
+  picture: 'take a picture',
+  reprint: 'print the last picture again',
+  feed: 'feed paper',
+  load: 'load a roll',
+  'new-roll': 'count a new roll',
+  close: 'close down',
+};
 const services: Record<string, string> = {
   jogging: 'paper is moved by hand',
   loading: 'a roll is being loaded',
@@ -45,9 +55,10 @@ type Say = (record: LogRecord) => string;
 /** Events that aren't told by the line of their picture, in plain words. */
 const sayings: Partial<Record<EventName, Say>> = {
   start: ({ version, config }) => `the program starts (version ${version}, ${config})`,
-  ready: ({ sinceStartMs }) => `ready for pictures, ${seconds(sinceStartMs)} after its start`,
+  ready: ({ sinceStartMs }) => `ready for pictures (${seconds(sinceStartMs)} since its start)`,
   refused: ({ why }) => `a press was refused: ${refusals[String(why)] ?? why}`,
-  gesture: ({ gesture, action }) => `${gesture === 'hold' ? 'a long hold' : `a ${gesture}`}: ${action}`,
+  gesture: ({ gesture, action }) =>
+    `${gesture === 'hold' ? 'a long hold' : gesture === 'double' ? 'a double press' : 'a press'}: ${actions[String(action)] ?? action}`,
   'not-kept': ({ shot, why }) => `picture ${shot} could not be kept and is in memory only: ${why}`,
   missed: ({ shot, why }) => `picture ${shot} was missed: ${why}`,
   'print-cut': ({ shot, why }) => `picture ${shot} was cut short and will be printed again: ${waitInWords(why)}`,

@@ -65,14 +65,16 @@ export interface BootOptions {
   name: string;
   /** Keep the state disk of an earlier boot of this name. */
   keepState?: boolean;
+  /** What the kernel's command line ends with: `quiet` unless something else is given. */
+  append?: string;
 }
 
-const qemu = (out: string, initrd: string): ChildProcess => {
+const qemu = (out: string, initrd: string, append: string): ChildProcess => {
   const acceleration = process.env.BOARD_ACCEL ?? 'tcg,thread=multi';
   const args = [
     ...['-accel', acceleration, '-smp', '2', '-m', '1024', '-display', 'none', '-no-reboot', '-monitor', 'none'],
     ...['-nic', 'none', '-kernel', `${kernel}/vmlinuz`, '-initrd', initrd],
-    ...['-append', 'console=ttyS0,1000000 panic=-1 quiet'],
+    ...['-append', `console=ttyS0,1000000 panic=-1 ${append}`],
     ...['-serial', `file:${out}.console`],
     ...['-serial', `unix:${out}.printer,server=on,wait=off`, '-serial', `unix:${out}.hand,server=on,wait=off`],
     ...['-drive', `file=${out}.state,format=raw,if=virtio,cache=writethrough`],
@@ -84,7 +86,7 @@ const qemu = (out: string, initrd: string): ChildProcess => {
   return spawn('qemu-system-x86_64', args, { stdio: ['ignore', 'inherit', 'inherit'] });
 };
 
-export const boot = async ({ name, keepState = false }: BootOptions): Promise<Board> => {
+export const boot = async ({ name, keepState = false, append = 'quiet' }: BootOptions): Promise<Board> => {
   const out = `${boardFolder}/out/${name}`;
   rmSync(out, { recursive: true, force: true });
   mkdirSync(out, { recursive: true });
@@ -93,7 +95,7 @@ export const boot = async ({ name, keepState = false }: BootOptions): Promise<Bo
     execFileSync('truncate', ['-s', '64M', `${out}.state`]);
     execFileSync('/sbin/mkfs.ext4', ['-q', '-F', `${out}.state`]);
   }
-  const emulator = qemu(out, makeInitrd());
+  const emulator = qemu(out, makeInitrd(), process.env.BOARD_APPEND ?? append);
   const ended = new Promise<void>(resolve => emulator.once('exit', () => resolve()));
 
   let printed = Buffer.alloc(0);
