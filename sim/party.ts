@@ -172,7 +172,10 @@ export const drawParty = (seed: number, wanted: FaultsWanted = { turns: 60, turn
   ...drawRig(chance(seed).fork('rig')),
 });
 
-/** Guests come at random through an evening: a thousand of them in five hours. */
+/**
+ * Guests come at random through an evening: a thousand of them in five hours. The camera has the plain look and a small
+ * frame, so that the evening goes by quickly; a configuration of your own takes their place.
+ */
 export const drawCalm = (seed: number, presses: number): Script => {
   const luck = chance(seed).fork('evening');
   const steps: Step[] = [];
@@ -184,6 +187,7 @@ export const drawCalm = (seed: number, presses: number): Script => {
   return scriptSchema.parse({
     title: `${presses} calm presses`,
     seed,
+    config: { picture: { look: 'plain' }, webcam: { widthPx: 480, heightPx: 360 } },
     paperMm: 200_000,
     endS: thousandths(atS),
     steps,

@@ -194,7 +194,11 @@ Without a script: the demo party. The same seed gives the same bytes.
     out: { type: 'string', value: 'DIR', help: 'where the results go (default: out)' },
     config: { type: 'string', value: 'FILE', help: 'configuration of the camera' },
     party: { type: 'string', value: 'random', help: 'draw a party of faults from the seed' },
-    presses: { type: 'string', value: 'N', help: 'so many calm presses instead of a script' },
+    presses: {
+      type: 'string',
+      value: 'N',
+      help: 'so many calm presses instead of a script; plain look and a small frame unless --config says otherwise',
+    },
     live: { type: 'boolean', help: 'a camera to play with, in the terminal and in the browser of this machine' },
     port: { type: 'string', value: 'N', help: 'with --live: port of the page on 127.0.0.1, 0 for any that is free' },
   },
