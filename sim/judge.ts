@@ -183,7 +183,9 @@ const readClosed = (finds: readonly PaperFind[], evidence: Evidence): { closed: 
     const fed = (finds[i + 1]?.from ?? paper.length) - (find.from + find.lines);
     if (fed < tearLines) continue;
     const named = open.findLast(body => numbered.get(shot)?.has(body.takenMs));
-    const late = named !== undefined && bootedBetween(timeOf(named), timeOf(find));
+    // A tail that was printed and not marked so comes once more after a cut, and closes nothing.
+    const isClosed = closed.some(({ takenMs }) => takenMs === named?.takenMs);
+    const late = named !== undefined && !isClosed && bootedBetween(timeOf(named), timeOf(find));
     const body = last && open.includes(last) && (named === last || !late) ? last : late ? named : undefined;
     if (!body) continue;
     closed.push({ takenMs: body.takenMs, shot, line: body.from });

@@ -6,7 +6,7 @@ import type { Album } from '../src/parts/album.ts';
 import type { Clock } from '../src/parts/clock.ts';
 import type { Rig } from '../src/parts/rig.ts';
 import { createVirtualClock } from './clock.ts';
-import { judge, type PrinterSample, type Violation } from './judge.ts';
+import { type Evidence, judge, type PrinterSample, type Violation } from './judge.ts';
 import { play } from './play.ts';
 import { createVirtualRig } from './rig.ts';
 import type { Script } from './script.ts';
@@ -43,7 +43,13 @@ const sampleEveryUs = 1_000_000;
  * Lets a party happen on very small pictures, heals everything, presses once more when the camera must be ready, waits
  * until it is at rest, and judges.
  */
-export const runParty = (script: Script, program: Program, onLog?: (line: object) => void): PartyResult => {
+export interface PartyWatched {
+  onLog?(line: object): void;
+  /** When all is over, before it is judged. */
+  onEnd?(evidence: Evidence): void;
+}
+
+export const runParty = (script: Script, program: Program, watched: PartyWatched = {}): PartyResult => {
   const { config = defaultConfig(), profile = defaultProfile() } = script;
   const clock = createVirtualClock();
   const traces = createTraces(clock.nowUs);
@@ -70,7 +76,7 @@ export const runParty = (script: Script, program: Program, onLog?: (line: object
   let lastWordUs = 0;
   const log: Log = (event, fields) => {
     lastWordUs = clock.nowUs();
-    onLog?.({ atS: clock.nowUs() / 1e6, event, ...fields });
+    watched.onLog?.({ atS: clock.nowUs() / 1e6, event, ...fields });
   };
   const guarded = (act: () => void) => {
     if (crash) return;
@@ -122,7 +128,7 @@ export const runParty = (script: Script, program: Program, onLog?: (line: object
     }
   });
 
-  const { violations, shots, printed } = judge({
+  const evidence: Evidence = {
     config,
     profile,
     traces,
@@ -133,7 +139,9 @@ export const runParty = (script: Script, program: Program, onLog?: (line: object
     numbered,
     codeIn: program.codeIn,
     atRest: true,
-  });
+  };
+  watched.onEnd?.(evidence);
+  const { violations, shots, printed } = judge(evidence);
   return {
     violations: crash ? [crash] : [...violations, ...stuck],
     presses: rig.control.button.presses,

@@ -25,7 +25,7 @@ export interface WebcamControl {
   scene(scene: Scene): void;
   unplug(why?: string): void;
   replug(): void;
-  /** The next `frames` frames never arrive. */
+  /** What is exposed for the next `frames` periods never arrives. */
   drop(frames: number): void;
   /** A reader that was late: this many frames lie in the queue, older than they seem. */
   stale(frames: number): void;
@@ -69,7 +69,7 @@ export const createVirtualWebcam = (
   /** Frame 0 of the stream begins here; the sequence number of a frame counts from it. */
   let streamUs = 0;
   let next = 0;
-  let dropping = 0;
+  let droppingUntilUs = 0;
   let tearing = 0;
   let backlog = 0;
   let stopTick: Undo | null = null;
@@ -118,11 +118,9 @@ export const createVirtualWebcam = (
     const exposureUs = exposureAt(startUs);
     stopTick = clock.after(startUs + arrivalDelayUs(exposureUs) - clock.nowUs(), () => {
       // A short buffer of raw pixels is seen by its length; a torn JPEG looks whole until it is decoded.
-      const lost = dropping > 0 || (tearing > 0 && figures.format !== 'MJPEG');
-      if (lost) {
-        if (dropping > 0) dropping--;
-        else tearing--;
-      } else deliver(sequence, startUs, exposureUs);
+      const short = tearing > 0 && figures.format !== 'MJPEG';
+      if (short) tearing--;
+      if (!short && startUs >= droppingUntilUs) deliver(sequence, startUs, exposureUs);
       if (backlog > 0) backlog--;
       tick();
     });
@@ -198,7 +196,7 @@ export const createVirtualWebcam = (
         start(findUs + openUs);
       },
       drop(frames) {
-        dropping += frames;
+        droppingUntilUs = clock.nowUs() + frames * periodUs;
       },
       stale(frames) {
         backlog = frames;

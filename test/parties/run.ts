@@ -36,7 +36,7 @@ const { values } = parseArgs({
 const say = (text: string) => process.stdout.write(`${text}\n`);
 
 const one = (script: Script): number => {
-  const { violations, ...counts } = runParty(script, camera, line => say(JSON.stringify(line)));
+  const { violations, ...counts } = runParty(script, camera, { onLog: line => say(JSON.stringify(line)) });
   say(JSON.stringify(counts));
   for (const { promise, atUs, what } of violations) say(`VIOLATED ${promise} at ${(atUs / 1e6).toFixed(6)} s: ${what}`);
   return violations.length === 0 ? 0 : 1;
