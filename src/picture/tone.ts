@@ -153,11 +153,10 @@ export const sharpen = (
   if (amount === 0) return;
   for (let y = 0; y < height; y++) {
     const row = y * width;
-    for (let x = 0; x < width; x++) {
-      const l = x > 0 ? row + x - 1 : row + x;
-      const r = x + 1 < width ? row + x + 1 : row + x;
-      work[row + x] = (codes[l] + 2 * codes[row + x] + codes[r]) / 4;
-    }
+    const last = row + width - 1;
+    work[row] = (3 * codes[row] + codes[Math.min(row + 1, last)]) / 4;
+    for (let i = row + 1; i < last; i++) work[i] = (codes[i - 1] + 2 * codes[i] + codes[i + 1]) / 4;
+    work[last] = (3 * codes[last] + codes[Math.max(last - 1, row)]) / 4;
   }
   for (let y = 0; y < height; y++) {
     const row = y * width;

@@ -3,6 +3,7 @@ import { benchAlbum } from './album.ts';
 import { benchSheet } from './contact-sheet.ts';
 import { benchListen } from './listen.ts';
 import { benchPicture } from './picture.ts';
+import { runSpeedJob } from './picture-speed.ts';
 import { benchPrint } from './print.ts';
 import { benchRecord } from './record.ts';
 
@@ -21,9 +22,18 @@ const table: Readonly<Record<string, (say: (line: string) => void, options: Benc
   album: (say, { smoke }) => benchAlbum(say, smoke ? { pictures: 200, rounds: 3 } : {}),
 };
 
-const { values, positionals } = parseArgs({ allowPositionals: true, options: { smoke: { type: 'boolean' } } });
+const { values, positionals } = parseArgs({
+  allowPositionals: true,
+  options: {
+    smoke: { type: 'boolean' },
+    // How a benchmark runs one of its jobs in a process of its own.
+    'speed-job': { type: 'string' },
+    rounds: { type: 'string' },
+  },
+});
 const unknown = positionals.filter(name => !Object.hasOwn(table, name));
-if (unknown.length > 0) {
+if (values['speed-job'] !== undefined) runSpeedJob(values['speed-job'], Number(values.rounds));
+else if (unknown.length > 0) {
   process.stderr.write(`bench: there is no ${unknown.join(', ')}; there are ${Object.keys(table).join(', ')}\n`);
   process.exitCode = 2;
 } else

@@ -45,70 +45,100 @@ const developerOf = (look: Look, widthDots = 384) =>
     cameraName: 'bench',
   });
 
-/** Milliseconds of several jobs, run in turn so that what disturbs one disturbs all: the least of each, and the median. */
-const timed = (jobs: (() => unknown)[], rounds: number): { least: number; median: number }[] => {
-  const times = jobs.map(() => [] as number[]);
-  for (let round = 0; round < rounds + 3; round++)
-    jobs.forEach((job, i) => {
-      const from = performance.now();
-      job();
-      if (round >= 3) times[i].push(performance.now() - from);
-    });
-  return times.map(list => {
-    list.sort((a, b) => a - b);
-    return { least: list[0], median: list[list.length >> 1] };
-  });
+const diffused = lookSchema.parse({ halftone: 'ostromoukhov' });
+
+/** Each is run in a process of its own, as the camera's darkroom has a thread of its own with one look. */
+const jobs: Readonly<Record<string, (frame: Frame) => () => unknown>> = {
+  'a bare copy of the frame': frame => {
+    const copy = new Uint8Array(frame.data.length);
+    return () => copy.set(frame.data);
+  },
+  'plain look': frame => {
+    const developer = developerOf(builtInLooks.plain);
+    return () => developer.develop(frame, caption);
+  },
+  'default look, dots by diffusion alone': frame => {
+    const developer = developerOf(diffused);
+    return () => developer.develop(frame, caption);
+  },
+  'the same from MJPEG': frame => {
+    const developer = developerOf(diffused);
+    const mjpeg = asMjpeg(frame);
+    return () => developer.develop(mjpeg, caption);
+  },
+  'the same, a quarter of the dots': frame => {
+    const developer = developerOf(diffused, 192);
+    return () => developer.develop(frame, caption);
+  },
+  'default look, dots by search': frame => {
+    const developer = developerOf(builtInLooks.soft);
+    return () => developer.develop(frame, caption);
+  },
+  'the same, first 24 rows': frame => {
+    const developer = developerOf(builtInLooks.soft);
+    return () => {
+      const picture = developer.begin(frame, caption);
+      while (picture.step() < 24);
+    };
+  },
+};
+
+/** Processor time of this process, ms: unlike the clock's, it doesn't grow when others keep the machine busy. */
+const spentMs = (): number => {
+  const { user, system } = process.cpuUsage();
+  return (user + system) / 1000;
+};
+
+/** One job, alone: least and median ms, and what heap and buffers grew by, MB. */
+export const runSpeedJob = (name: string, rounds: number): void => {
+  const run = jobs[name](greyFrame());
+  const times: number[] = [];
+  const collect = (globalThis as { gc?: () => void }).gc ?? (() => {});
+  const held = () => {
+    collect();
+    const { heapUsed, arrayBuffers } = process.memoryUsage();
+    return heapUsed + arrayBuffers;
+  };
+  for (let round = 0; round < 10; round++) run();
+  const before = held();
+  for (let round = 0; round < rounds; round++) {
+    const from = spentMs();
+    run();
+    times.push(spentMs() - from);
+  }
+  const grown = (held() - before) / 1e6;
+  times.sort((a, b) => a - b);
+  process.stdout.write(JSON.stringify({ least: times[0], median: times[times.length >> 1], grown }));
+};
+
+const inOwnProcess = (name: string, rounds: number): { least: number; median: number; grown: number } => {
+  const { stdout, stderr, status } = spawnSync(
+    process.execPath,
+    ['--expose-gc', process.argv[1], '--speed-job', name, '--rounds', `${rounds}`],
+    { encoding: 'utf8' },
+  );
+  if (status !== 0) throw new Error(`the job '${name}' failed: ${stderr}`);
+  return JSON.parse(stdout);
 };
 
 export const benchSpeed = (say: (line: string) => void, { smoke }: BenchOptions): void => {
   const rounds = smoke ? 2 : 40;
   const frame = greyFrame();
-  const mjpeg = asMjpeg(frame);
-  const plain = developerOf(builtInLooks.plain);
-  const quick = developerOf(lookSchema.parse({ halftone: 'ostromoukhov' }));
-  const full = developerOf(builtInLooks.soft);
-  const half = developerOf(lookSchema.parse({ halftone: 'ostromoukhov' }), 192);
-  const copy = new Uint8Array(frame.data.length);
-  const firstBand = () => {
-    const picture = full.begin(frame, caption);
-    while (picture.step() < 24);
-  };
-  const jobs: [title: string, run: () => unknown][] = [
-    ['a bare copy of the frame', () => copy.set(frame.data)],
-    ['plain look', () => plain.develop(frame, caption)],
-    ['default look, dots by diffusion alone', () => quick.develop(frame, caption)],
-    ['default look, dots by search', () => full.develop(frame, caption)],
-    ['default look by search, first 24 rows', firstBand],
-    ['MJPEG to dots, default look, diffusion', () => quick.develop(mjpeg, caption)],
-    ['a quarter of the dots, diffusion', () => half.develop(frame, caption)],
-  ];
   const pillow = spawnSync('/usr/bin/python3', ['test/bench/pillow.py', `${widthPx}`, `${heightPx}`, `${rounds}`], {
     input: frame.data,
     encoding: 'utf8',
   });
   const [least, median] = (pillow.stdout ?? '').trim().split(' ').map(Number);
-  say(`picture: ${widthPx} × ${heightPx} to 384 × 512, milliseconds: least, median, least against Pillow's`);
+  say(`picture: ${widthPx} × ${heightPx} to 384 × 512, ms of processor time: least, median, median against Pillow's`);
   if (pillow.status === 0)
     say(`  ${"Pillow's plain way".padEnd(42)} ${least.toFixed(2).padStart(8)} ${median.toFixed(2).padStart(8)}`);
   else say('  Pillow isn’t here: no ratios');
-  timed(
-    jobs.map(([, run]) => run),
-    rounds,
-  ).forEach((ms, i) => {
-    const ratio = pillow.status === 0 ? ` ${(ms.least / least).toFixed(2).padStart(8)}` : '';
-    say(`  ${jobs[i][0].padEnd(42)} ${ms.least.toFixed(2).padStart(8)} ${ms.median.toFixed(2).padStart(8)}${ratio}`);
-  });
-
+  for (const name of Object.keys(jobs)) {
+    const ms = inOwnProcess(name, rounds);
+    const ratio = pillow.status === 0 ? ` ${(ms.median / median).toFixed(2).padStart(8)}` : '';
+    say(`  ${name.padEnd(42)} ${ms.least.toFixed(2).padStart(8)} ${ms.median.toFixed(2).padStart(8)}${ratio}`);
+  }
   const pictures = smoke ? 20 : 1000;
-  const collect = (globalThis as { gc?: () => void }).gc;
-  for (let i = 0; i < 20; i++) quick.develop(frame, caption);
-  collect?.();
-  const before = process.memoryUsage();
-  for (let i = 0; i < pictures; i++) quick.develop(frame, caption);
-  collect?.();
-  const after = process.memoryUsage();
-  const grown = (after.heapUsed + after.arrayBuffers - before.heapUsed - before.arrayBuffers) / 1e6;
-  say(
-    `  ${`heap and buffers after ${pictures} more pictures`.padEnd(42)} ${grown.toFixed(2).padStart(8)} MB${collect ? '' : ' (node --expose-gc makes this exact)'}`,
-  );
+  const { grown } = inOwnProcess('default look, dots by diffusion alone', pictures);
+  say(`  ${`heap and buffers after ${pictures} more pictures`.padEnd(42)} ${grown.toFixed(2).padStart(8)} MB`);
 };
