@@ -51,7 +51,17 @@ const farEndOf = async (gadget: Gadget) => {
   const reader = spawn('sh', ['-c', script], { stdio: 'ignore', detached: true });
   return {
     received: () => readFileSync(file),
-    answer: (bytes: Uint8Array) => writeFileSync(gadget.farEnd, bytes),
+    answer(bytes: Uint8Array) {
+      // The gadget's printer can be open once only, and its reader has it most of the time.
+      for (let tries = 0; ; tries++) {
+        try {
+          return writeFileSync(gadget.farEnd, bytes);
+        } catch (error) {
+          if (tries > 200) throw error;
+          spawnSync('sleep', ['0.01']);
+        }
+      }
+    },
     unplug: () => plug(gadget, false),
     replug: () => plug(gadget, true),
     done() {
@@ -78,8 +88,10 @@ const bench = async (gadget: Gadget, printer: Printer): Promise<PrinterBench> =>
     nowUs: processHost.monotonicUs,
     graceUs: 40_000,
     slow: false,
-    done() {
+    async done() {
       stop();
+      // The port closes in its own time, and is locked until then.
+      await sleep(300);
       far.done();
     },
   };
