@@ -6,6 +6,7 @@ import { benchPicture } from './picture.ts';
 import { runSpeedJob } from './picture-speed.ts';
 import { benchPrint } from './print.ts';
 import { benchRecord } from './record.ts';
+import { benchRehearse } from './rehearse.ts';
 
 export interface BenchOptions {
   /** A quick run that shows that everything works; its figures mean little. */
@@ -16,6 +17,7 @@ export interface BenchOptions {
 const table: Readonly<Record<string, (say: (line: string) => void, options: BenchOptions) => Promise<void> | void>> = {
   picture: benchPicture,
   print: (say, { smoke }) => benchPrint(say, smoke),
+  rehearse: benchRehearse,
   sheet: benchSheet,
   record: (say, { smoke }) => benchRecord(say, smoke ? { pictures: 5, million: 20_000 } : {}),
   listen: (say, { smoke }) => benchListen(say, smoke ? { lines: 50_000 } : {}),
