@@ -34,7 +34,10 @@ const reopened = (path: string): Way => {
   return way;
 };
 
-/** A socket can't be opened anew; Node's own stream takes one piece at a time and says when it is gone. */
+/** Bytes handed to a stream that haven't left it. */
+const mostUnderWay = 16_384;
+
+/** A socket can't be opened anew; Node's own stream never waits, and says when it is gone. */
 const overSocket = (fd: number): Way => {
   // Loaded only where it is needed: each module costs time at the start.
   const { Socket } = process.getBuiltinModule('node:net');
@@ -47,7 +50,7 @@ const overSocket = (fd: number): Way => {
   return {
     write(bytes) {
       if (broken || socket.destroyed) throw systemError('EPIPE');
-      if (socket.writableLength > 0) throw systemError('EAGAIN');
+      if (socket.writableLength > mostUnderWay) throw systemError('EAGAIN');
       socket.write(bytes);
       return bytes.length;
     },
@@ -58,11 +61,13 @@ const overSocket = (fd: number): Way => {
   };
 };
 
-/** The way out by an open file descriptor, standard output if none is named. It never blocks, whatever hangs on it. */
-export const openWay = (fd = 1): Way => {
-  const stat = fstatSync(fd);
-  return stat.isSocket() ? overSocket(fd) : reopened(`/proc/self/fd/${fd}`);
+const isSocket = (fd: number): boolean => {
+  try {
+    return fstatSync(fd).isSocket();
+  } catch {
+    return false;
+  }
 };
 
-/** The same for a path, such as a serial port that comes and goes. */
-export const openWayTo = (path: string): Way => reopened(path);
+/** The way out by an open file descriptor, standard output if none is named. It never blocks, whatever hangs on it. */
+export const openWay = (fd = 1): Way => (isSocket(fd) ? overSocket(fd) : reopened(`/proc/self/fd/${fd}`));

@@ -1,5 +1,5 @@
 import { crc32 } from 'node:zlib';
-import type { Clock, Inlet, PartName, Undo } from '../parts/clock.ts';
+import type { Inlet, PartName, Undo } from '../parts/clock.ts';
 import type { Rig } from '../parts/rig.ts';
 import { crcText } from './digest.ts';
 
@@ -132,30 +132,5 @@ export const throughInlet = (rig: Rig, inlet: Inlet): Rig => {
       paperUsed: noting('album', 'paperUsed', album.paperUsed),
     },
     supply: { listen: noting('supply', 'listen', heard => hearing('supply', supply.listen, whole, heard)) },
-  };
-};
-
-/**
- * A door on any clock that moves only where something happens, such as a virtual one. An input that comes while another
- * is delivered waits for its turn, as on the board.
- */
-export const createVirtualInlet = (clock: Clock, sink: Sink = () => {}): Inlet => {
-  const waiting: (() => void)[] = [];
-  let busy = false;
-  return {
-    take(part, said, deliver) {
-      waiting.push(() => {
-        sink(clock.nowUs(), part, said);
-        deliver();
-      });
-      if (busy) return;
-      busy = true;
-      try {
-        for (let next = waiting.shift(); next; next = waiting.shift()) next();
-      } finally {
-        busy = false;
-      }
-    },
-    note: (part, said) => sink(clock.nowUs(), part, said),
   };
 };

@@ -7,7 +7,7 @@ import { afterAll, describe, expect, it } from 'vitest';
 import { createVirtualClock } from '../../sim/clock.ts';
 import { createLog } from '../../src/console/log.ts';
 import { createOutlet, type Way } from '../../src/console/outlet.ts';
-import { openWayTo } from '../../src/console/way.ts';
+import { openWay } from '../../src/console/way.ts';
 import { noPty, openPty } from './pty.ts';
 
 const errno = (code: string) => Object.assign(new Error(code), { code });
@@ -178,11 +178,15 @@ const readAll = (fd: number): string => {
   }
 };
 
+/** As a program has its standard output: open, and whoever opened it may not be waited for. */
+const wayTo = (path: string): Way =>
+  openWay(openSync(path, constants.O_WRONLY | constants.O_APPEND | constants.O_NONBLOCK | constants.O_NOCTTY));
+
 /** Writes a log of `count` lines to a device that nobody reads, then reads it. */
 const jamAndRead = (path: string, readFd: number, count: number) => {
   const clock = createVirtualClock();
   const outlet = createOutlet({
-    way: openWayTo(path),
+    way: wayTo(path),
     later: (delayMs, act) => clock.after(delayMs * 1000, act),
     onDropped: lines => log('dropped', { lines }),
   });
@@ -221,7 +225,7 @@ describe.skipIf(!existsSync('/usr/bin/mkfifo'))('on a pipe (pending where mkfifo
     execFileSync('mkfifo', [path]);
     const clock = createVirtualClock();
     let readFd = openSync(path, constants.O_RDONLY | constants.O_NONBLOCK);
-    const outlet = createOutlet({ way: openWayTo(path), later: (ms, act) => clock.after(ms * 1000, act) });
+    const outlet = createOutlet({ way: wayTo(path), later: (ms, act) => clock.after(ms * 1000, act) });
     outlet.write('one\n');
     expect(readAll(readFd)).toBe('one\n');
     closeSync(readFd);
@@ -238,10 +242,10 @@ describe.skipIf(!existsSync('/usr/bin/mkfifo'))('on a pipe (pending where mkfifo
   it('appends to a file', () => {
     const path = join(folder, 'file');
     closeSync(openSync(path, 'w'));
-    const first = createOutlet({ way: openWayTo(path) });
+    const first = createOutlet({ way: wayTo(path) });
     first.write('one\n');
     first.close();
-    const second = createOutlet({ way: openWayTo(path) });
+    const second = createOutlet({ way: wayTo(path) });
     second.write('two\n');
     second.close();
     expect(readFileSync(path, 'utf8')).toBe('one\ntwo\n');
@@ -262,7 +266,7 @@ describe.skipIf(noPty !== '')(`on a terminal${noPty}`, () => {
   it('outlives a terminal that hangs up', () => {
     const { masterFd, slaveFd, path } = openPty();
     const clock = createVirtualClock();
-    const outlet = createOutlet({ way: openWayTo(path), later: (ms, act) => clock.after(ms * 1000, act) });
+    const outlet = createOutlet({ way: wayTo(path), later: (ms, act) => clock.after(ms * 1000, act) });
     outlet.write('one\n');
     expect(readAll(masterFd)).toBe('one\r\n');
     closeSync(masterFd);

@@ -5,7 +5,7 @@ import { scriptSchema } from '../../sim/script.ts';
 import { parseSettings } from '../../src/config/settings.ts';
 import { createOutlet, type Outlet } from '../../src/console/outlet.ts';
 import { createPictureJoiner } from '../../src/console/read/pictures.ts';
-import { openWayTo } from '../../src/console/way.ts';
+import { openWay } from '../../src/console/way.ts';
 import { recordScript, scriptOf, smallConfig } from '../record/desk.ts';
 import { noPty, openPty } from './pty.ts';
 
@@ -45,10 +45,10 @@ describe.skipIf(noPty !== '')(`a console that nobody reads${noPty}`, () => {
   const pressesToCoil = (log: string) => log.split('\n').filter(line => line.includes('"event":"coil"'));
 
   it('delays no press: what the machine does, and when, is the same as without it', () => {
-    const { masterFd, slaveFd, path } = openPty();
+    const { masterFd, slaveFd } = openPty();
     const timers = createVirtualClock();
     const openJammed = (): Outlet =>
-      createOutlet({ way: openWayTo(path), longestBytes: 2000, later: (ms, act) => timers.after(ms * 1000, act) });
+      createOutlet({ way: openWay(slaveFd), longestBytes: 2000, later: (ms, act) => timers.after(ms * 1000, act) });
     const outlet = openJammed();
     // What was on the line before: it is full, and stays so.
     for (let i = 0; i < 2000; i++) outlet.write(`${'-'.repeat(70)}\n`);

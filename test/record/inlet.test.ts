@@ -1,13 +1,35 @@
 import { describe, expect, it } from 'vitest';
 import { createVirtualClock } from '../../sim/clock.ts';
-import type { PartName } from '../../src/parts/clock.ts';
+import type { Clock, Inlet, PartName } from '../../src/parts/clock.ts';
 import type { Rig } from '../../src/parts/rig.ts';
 import type { Frame } from '../../src/parts/webcam.ts';
 import { digestOfFrame } from '../../src/record/digest.ts';
-import { createVirtualInlet, type Said, throughInlet, unheard } from '../../src/record/inlet.ts';
+import { type Said, type Sink, throughInlet, unheard } from '../../src/record/inlet.ts';
 import { createRecorder, headerOf } from '../../src/record/recorder.ts';
 import { createRing } from '../../src/record/ring.ts';
 import { smallConfig, smallProfile } from './desk.ts';
+
+/** A door on a clock that stands where the input comes: an input inside another waits for its turn, as on the board. */
+const createDoor = (clock: Clock, sink: Sink): Inlet => {
+  const waiting: (() => void)[] = [];
+  let busy = false;
+  return {
+    take(part, said, deliver) {
+      waiting.push(() => {
+        sink(clock.nowUs(), part, said);
+        deliver();
+      });
+      if (busy) return;
+      busy = true;
+      try {
+        for (let next = waiting.shift(); next; next = waiting.shift()) next();
+      } finally {
+        busy = false;
+      }
+    },
+    note: (part, said) => sink(clock.nowUs(), part, said),
+  };
+};
 
 type Heard = (said: never) => void;
 
@@ -52,7 +74,7 @@ const setUp = () => {
     },
     supply: { listen: listen('supply') },
   } as unknown as Rig;
-  const inlet = createVirtualInlet(clock, (atUs, part, said) => sinks.push({ atUs, part, said }));
+  const inlet = createDoor(clock, (atUs, part, said) => sinks.push({ atUs, part, said }));
   return { clock, rig: throughInlet(parts, inlet), say, sinks, refuse, inlet };
 };
 const frame: Frame = {
