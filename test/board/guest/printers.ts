@@ -48,24 +48,29 @@ const farEndOf = async (gadget: Gadget) => {
   const file = `/tmp/${gadget.name}-${Date.now()}`;
   writeFileSync(file, '');
   const script = `while :; do cat ${gadget.farEnd} >>${file}; sleep 0.05; done`;
-  const reader = spawn('sh', ['-c', script], { stdio: 'ignore', detached: true });
+  const startReader = () => spawn('sh', ['-c', script], { stdio: 'ignore', detached: true });
+  let reader = startReader();
+  const stopReader = () => process.kill(-reader.pid!, 'SIGKILL');
   return {
     received: () => readFileSync(file),
     answer(bytes: Uint8Array) {
-      // The gadget's printer can be open once only, and its reader has it most of the time.
+      // The gadget's printer can be open once only.
+      stopReader();
       for (let tries = 0; ; tries++) {
         try {
-          return writeFileSync(gadget.farEnd, bytes);
+          writeFileSync(gadget.farEnd, bytes);
+          break;
         } catch (error) {
           if (tries > 200) throw error;
           spawnSync('sleep', ['0.01']);
         }
       }
+      reader = startReader();
     },
     unplug: () => plug(gadget, false),
     replug: () => plug(gadget, true),
     done() {
-      process.kill(-reader.pid!, 'SIGKILL');
+      stopReader();
       rmSync(file);
       plug(gadget, true);
     },
