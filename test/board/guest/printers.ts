@@ -50,7 +50,13 @@ const farEndOf = async (gadget: Gadget) => {
   const script = `while :; do cat ${gadget.farEnd} >>${file}; sleep 0.05; done`;
   const startReader = () => spawn('sh', ['-c', script], { stdio: 'ignore', detached: true });
   let reader = startReader();
-  const stopReader = () => process.kill(-reader.pid!, 'SIGKILL');
+  const stopReader = () => {
+    try {
+      process.kill(-reader.pid!, 'SIGKILL');
+    } catch {
+      // Stopped already.
+    }
+  };
   return {
     received: () => readFileSync(file),
     answer(bytes: Uint8Array) {
@@ -67,8 +73,16 @@ const farEndOf = async (gadget: Gadget) => {
       }
       reader = startReader();
     },
-    unplug: () => plug(gadget, false),
-    replug: () => plug(gadget, true),
+    // The kernel's printer gadget breaks its own lists when it is unbound under a reader: none must be there.
+    unplug() {
+      stopReader();
+      plug(gadget, false);
+    },
+    replug() {
+      plug(gadget, true);
+      stopReader();
+      reader = startReader();
+    },
     done() {
       stopReader();
       rmSync(file);
