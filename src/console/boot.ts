@@ -41,8 +41,8 @@ export interface BootWatch {
 
 const mostGaps = 5;
 const leastGapS = 0.02;
-/** Stamps of kernel and program are of two clocks; this much back is no new boot. */
-const toleranceS = 1;
+/** Kernel lines of two processors may change places; this much back is no new boot. */
+const toleranceS = 0.5;
 /** A boot that isn't ready by then is looked at no further. */
 const longestS = 300;
 
@@ -65,7 +65,7 @@ const createCourse = (firstS: number, bytes: Boot['bytes']) => {
       gaps.sort((a, b) => b.toS - b.fromS - (a.toS - a.fromS));
       gaps.length = Math.min(gaps.length, mostGaps);
     }
-    last = { atS, text };
+    if (!last || atS >= last.atS) last = { atS, text };
   };
   return {
     bytes,
@@ -105,7 +105,8 @@ const createCourse = (firstS: number, bytes: Boot['bytes']) => {
 /** Finds boots in what a console carried, in memory that doesn't grow. */
 export const createBootWatch = (): BootWatch => {
   let course: ReturnType<typeof createCourse> | null = null;
-  let lastS = Number.POSITIVE_INFINITY;
+  /** Of kernel and program apart: a program that stood still speaks of a moment that is past. */
+  let last: { kernel: number; own: number } | null = null;
   let lastByte = 0;
   /** What firmware and loader say before the kernel's first line belongs to its boot. */
   let early = noBytes();
@@ -119,12 +120,13 @@ export const createBootWatch = (): BootWatch => {
     take(heard) {
       const atS = heard.kind === 'own' ? heard.record.mono / 1e6 : heard.kind === 'kernel' ? heard.atS : null;
       let ended: Boot | null = null;
-      if (atS !== null && atS < lastS - toleranceS) {
-        ended = end();
-        course = createCourse(atS, early);
-      }
-      if (atS !== null) {
-        lastS = atS;
+      if (atS !== null && (heard.kind === 'own' || heard.kind === 'kernel')) {
+        if (last === null || atS < last[heard.kind] - (heard.kind === 'own' ? 0 : toleranceS)) {
+          ended = end();
+          course = createCourse(atS, early);
+          last = { kernel: Number.NEGATIVE_INFINITY, own: Number.NEGATIVE_INFINITY };
+        }
+        last[heard.kind] = atS;
         early = noBytes();
       }
       const who = heard.kind === 'own' || heard.kind === 'kernel' || heard.kind === 'manager' ? heard.kind : 'other';

@@ -75,6 +75,17 @@ describe('a boot', () => {
     expect(boots[2].bytes.kernel).toBe(0);
   });
 
+  it('isn’t taken for another when a program that stood still speaks of a moment that is past', () => {
+    const late = ours(2_000_000, 'stalled', { lateMs: 4000 });
+    const text = boot({ ready: false }).replace(
+      '[  OK  ]',
+      `[    6.000000] usb 1-1: new\r\n${late}[    6.100000] usb 1-1: there\r\n[  OK  ]`,
+    );
+    const boots = bootsOf(text);
+    expect(boots).toHaveLength(1);
+    expect(boots[0].gaps.every(({ fromS, toS }) => !(fromS === 2 && toS === 6.1))).toBe(true);
+  });
+
   it('is known without any word of ours', () => {
     const [{ readyS, phases }] = bootsOf(boot().split('{')[0]);
     expect(readyS).toBeNull();
