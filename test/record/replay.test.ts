@@ -77,6 +77,13 @@ describe('a replay', () => {
     expect(text).toContain('"kind":"threw","call":"energise"');
     expect(log).toContain('coil-fault');
     expect(replayText(text).log).toBe(log);
+    // Recorded a moment later than it is asked of now.
+    const later = edited(text, lines =>
+      lines.map(line =>
+        line.includes('"call":"energise"') ? line.replace(/"t":(\d+)/, (_, t) => `"t":${Number(t) + 1}`) : line,
+      ),
+    );
+    expect(replayText(later).replay.divergence).not.toBeNull();
   });
 
   it('says the same time of day, steps of the clock included', () => {
