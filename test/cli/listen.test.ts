@@ -220,12 +220,16 @@ describe.skipIf(!hasPort)('a serial port (pending where serialport, koffi or stt
         if (what === 'lost') lost.done();
         else if (events.length === 1) writeSync(first.masterFd, 'torn');
         else again.done();
-        if (events.length === 1) setImmediate(() => closeSync(first.masterFd));
+        // The name goes first: who opens it again must not meet the port that is dying.
+        if (events.length === 1)
+          setImmediate(() => {
+            unlinkSync(path);
+            closeSync(first.masterFd);
+          });
       },
     });
     await lost.promise;
     const second = openPty();
-    unlinkSync(path);
     symlinkSync(second.path, path);
     await again.promise;
     writeSync(second.masterFd, 'whole\n');
