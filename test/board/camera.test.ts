@@ -159,7 +159,8 @@ describe('the camera on the emulated board, lines by the chip, printer on the UA
     const lengths = pulsesMs(await hand.coil());
     expect(lengths).toHaveLength(2);
     for (const length of lengths) {
-      expect(length).toBeGreaterThanOrEqual(pulseMs - 2);
+      // A stroke ends at its own deadline; where the emulator drove the line late, it is shorter by that.
+      expect(length).toBeGreaterThanOrEqual(pulseMs - 10);
       expect(length).toBeLessThanOrEqual(longestPulseMs + wakeMs);
     }
   });
