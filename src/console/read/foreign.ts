@@ -18,7 +18,7 @@ const escapes = new RegExp(
 
 /** Where in a line of ours somebody else's line may have come between. */
 export const foreignStart = new RegExp(
-  `\\r|${String.fromCharCode(27)}\\[|(?:<\\d{1,3}>)?\\[ {0,4}\\d{1,10}\\.\\d{6}\\]|\\[(?: {0,2}[A-Z]{2,6} {0,2}|[ *]{6})\\] | {9}(?=Start|Stop|Reload|Mount|Unmount|Activ|Deactiv)`,
+  `\\r+(?=${String.fromCharCode(27)}|\\[)|${String.fromCharCode(27)}\\[|(?:<\\d{1,3}>)?\\[ {0,4}\\d{1,10}\\.\\d{6}\\]|\\[(?: {0,2}[A-Z]{2,6} {0,2}|[ *]{6})\\] | {9}(?=Start|Stop|Reload|Mount|Unmount|Activ|Deactiv)`,
   'g',
 );
 

@@ -18,9 +18,10 @@ export const ownStart = '{"level":"';
 const levels: readonly string[] = ['trace', 'debug', 'info', 'warn', 'error', 'fatal'];
 const decoder = new TextDecoder('utf-8', { fatal: true });
 
-/** Bytes that aren't UTF-8 come from the wire, not from us. */
+/** Controls, and bytes that aren't UTF-8, come from the wire, not from us: JSON writes the ones as escapes. */
 const decode = (latin1: string): string | null => {
-  if (!/[\x80-\xff]/.test(latin1)) return latin1;
+  if (!/[^ -\x7f]/.test(latin1)) return latin1;
+  if (/\p{Cc}/u.test(latin1.replace(/[\x7f-\x9f]/g, ''))) return null;
   try {
     return decoder.decode(Buffer.from(latin1, 'latin1'));
   } catch {

@@ -95,8 +95,12 @@ function* waysToJoin(
   if (pieces.length === 1 && first.cut < 0) {
     // Nobody knows where ours ends in the first piece: every place is tried.
     const from = first.text.length > longestTried ? first.text.length : Math.min(first.text.length, ownStart.length);
-    for (let cut = first.text.length; cut >= from; cut--)
-      yield { record: readOwn(first.text.slice(0, cut) + end), foreign: [first.text.slice(cut)], used: 1 };
+    for (let cut = first.text.length; cut >= from; cut--) {
+      const foreign = first.text.slice(cut);
+      // Nobody says a bare number, and noise is nobody's line: that would be a piece of ours.
+      if (foreign === '' || (/[^0-9.eE+-]/.test(foreign) && /^[ -~]*$/.test(foreign)))
+        yield { record: readOwn(first.text.slice(0, cut) + end), foreign: [foreign], used: 1 };
+    }
     return;
   }
   let text = '';
@@ -175,7 +179,13 @@ export const createConsoleParser = (): ConsoleParser => {
       own(cut.record);
       return;
     }
-    torn = [{ text, cut: foreignIn(text), at: here }];
+    const at = foreignIn(text);
+    // It has its own end: noise came in, and nothing of it is to follow.
+    if (at < 0 && text.endsWith('}')) {
+      out.push({ ...here, kind: 'damaged', text: readForeign(text).text });
+      return;
+    }
+    torn = [{ text, cut: at, at: here }];
     between = 0;
   };
   const piece = (text: string): void => {
@@ -206,8 +216,10 @@ export const createConsoleParser = (): ConsoleParser => {
       piece(text.slice(end));
       return true;
     }
-    if (++between > mostBetween) giveUp();
-    if (torn.length === 0 || torn[0].cut < 0 || text === '' || beginsForeign(text)) return false;
+    const isForeign = beginsForeign(text);
+    // An end that doesn't fit is the end of it nevertheless.
+    if (++between > mostBetween || (end > 0 && end === text.length && !isForeign)) giveUp();
+    if (torn.length === 0 || torn[0].cut < 0 || text === '' || isForeign) return false;
     const cut = foreignIn(text);
     if (cut > 0) torn.push({ text, cut, at: here });
     return cut > 0;
@@ -215,7 +227,7 @@ export const createConsoleParser = (): ConsoleParser => {
   const take = (raw: string) => {
     here = { line: here.line + 1, endByte: here.endByte + raw.length + 1 };
     const text = raw.endsWith('\r') ? raw.replace(/\r+$/, '') : raw;
-    if (torn.length > 0 && !text.includes(ownStart) && mends(text)) return;
+    if (torn.length > 0 && startOfOwn(text) < 0 && mends(text)) return;
     piece(text);
   };
 
