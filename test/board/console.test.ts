@@ -88,7 +88,7 @@ describe('the console of the emulated board, where kernel and camera speak at on
   let board: Board;
   let session: ReturnType<typeof createSession>;
   let twin: ReturnType<typeof createTwin>;
-  const noises = 300;
+  const noises = 6000;
   const pictures = 3;
 
   beforeAll(async () => {
@@ -99,17 +99,18 @@ describe('the console of the emulated board, where kernel and camera speak at on
     await board.sh(`echo pull-up >${pull}`);
     session.start('--record /out/rec.ndjson');
     await session.until('ready', () => session.count('ready') > 0);
-    // The kernel talks into whatever the camera says.
-    const noise = board.job(
-      `i=0; while [ $i -lt ${noises} ]; do echo "noise $i of the kernel" >/dev/kmsg; i=$((i+1)); sleep 0.05; done`,
-      120_000,
-    );
     for (let shot = 1; shot <= pictures; shot++) {
+      // The kernel talks into whatever the camera says, as fast as it can.
+      const [from, to] = [((shot - 1) * noises) / pictures, (shot * noises) / pictures];
+      const noise = board.job(
+        `i=${from}; while [ $i -lt ${to} ]; do echo "noise $i of the kernel" >/dev/kmsg; i=$((i+1)); done`,
+        120_000,
+      );
       await press(board);
       await session.until(`picture ${shot}`, () => session.count('printed') >= shot);
+      await noise;
       await sleep(1000);
     }
-    await noise;
     await board.sh('rm -rf /out/album; cp -a /state/album /out/album');
     expect((await session.end()).code).toBe(0);
     await session.until('closed', () => session.count('closed') > 0);
@@ -122,7 +123,8 @@ describe('the console of the emulated board, where kernel and camera speak at on
   it('is read whole: every line of ours, every line of the kernel, once', () => {
     const heard = heardIn(session.console());
     const kernel = heard.flatMap(one => (one.kind === 'kernel' ? [one.text] : []));
-    for (let i = 0; i < noises; i++) expect(kernel.filter(text => text === `noise ${i} of the kernel`)).toHaveLength(1);
+    const noise = kernel.filter(text => text.startsWith('noise '));
+    expect(noise).toEqual(Array.from({ length: noises }, (_, i) => `noise ${i} of the kernel`));
     expect(heard.filter(({ kind }) => kind === 'damaged')).toEqual([]);
     expect(session.count('printed')).toBe(pictures);
     expect(session.count('kept')).toBe(pictures);
@@ -150,8 +152,9 @@ describe('the console of the emulated board, where kernel and camera speak at on
     const result = await replay(`${board.out}/rec.ndjson`, file, `${board.out}/album`);
     expect(result.divergence).toBeNull();
     expect(result.logDivergence).toBeNull();
+    // What a part says by itself isn't the machine's: a coil that its guard let go on a slow board.
     expect(result.compared).toBe(
-      session.records().filter(({ event }) => !['start', 'stalled', 'dropped'].includes(event)).length,
+      session.records().filter(({ event }) => !['start', 'stalled', 'dropped', 'coil-fault'].includes(event)).length,
     );
     expect(result.compared).toBeGreaterThan(8 * pictures);
     expect(result.sentBytes).toBeGreaterThan(3 * 10_000);
@@ -204,7 +207,7 @@ describe('the console of the emulated board, quiet, and a console that nobody re
     await sleep(3000);
     await press(board);
     await jammed.until('a kept picture', () => /"part":"album","kind":"kept"/.test(recorded()));
-    await board.start('cat /tmp/jam >/out/flows');
+    void board.start('cat /tmp/jam >/out/flows');
     await board.sh('sleep 3; kill -TERM $(cat /tmp/pid); sleep 12; kill $(cat /tmp/sleeper)', 120_000);
     const flowed = heardIn(readFileSync(`${board.out}/flows`, 'latin1')).flatMap(one =>
       one.kind === 'own' ? [one.record] : [],
