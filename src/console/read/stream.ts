@@ -27,22 +27,30 @@ export interface ConsoleParser {
   readonly lines: number;
 }
 
-/** A line of ours waits for its other half behind so many lines of others. */
-const mostBetween = 40;
+/** A line of ours waits for its other half behind so many lines of others: the kernel may have much to say. */
+const mostBetween = 4096;
+/** Where it isn't even known whether somebody came between. */
+const mostBetweenUnknown = 40;
 /** Longer lines aren't tried at every place where they may have been torn. */
 const longestTried = 2000;
 
-/** A line in which somebody else's may begin at `cut`; what comes before belongs to ours. */
+/** What may be a piece of ours; what stood behind it in its line was somebody else's and has been passed on. */
 interface Piece {
   text: string;
-  cut: number;
   at: Place;
 }
-interface Joined {
-  record: LogRecord;
-  /** Lines of others that came between. */
-  foreign: string[];
-  /** How many of the lines behind the first half belong to it. */
+/** The pieces of a torn line so far: the first one, and others that may go on with it. */
+interface Torn {
+  pieces: Piece[];
+  /** Whether it is known where ours ends in the first piece. */
+  known: boolean;
+  between: number;
+}
+interface Way {
+  record: LogRecord | null;
+  /** Somebody else's text at the end of the first piece. */
+  foreign: string;
+  /** How many pieces belong to the line. */
   used: number;
 }
 
@@ -86,30 +94,24 @@ const cutOut = (text: string): { record: LogRecord; foreign: string } | null => 
   return way;
 };
 
-/** Ways in which a line ends what began in the pieces. */
-function* waysToJoin(
-  pieces: readonly Piece[],
-  end: string,
-): Generator<Omit<Joined, 'record'> & { record: LogRecord | null }> {
-  const [first] = pieces;
-  if (pieces.length === 1 && first.cut < 0) {
-    // Nobody knows where ours ends in the first piece: every place is tried.
-    const from = first.text.length > longestTried ? first.text.length : Math.min(first.text.length, ownStart.length);
-    for (let cut = first.text.length; cut >= from; cut--) {
-      const foreign = first.text.slice(cut);
-      // Nobody says a bare number, and noise is nobody's line: that would be a piece of ours.
-      if (foreign === '' || (/[^0-9.eE+-]/.test(foreign) && /^[ -~]*$/.test(foreign)))
-        yield { record: readOwn(first.text.slice(0, cut) + end), foreign: [foreign], used: 1 };
+/** Ways in which a line ends what is torn. */
+function* waysToJoin({ pieces, known }: Torn, end: string): Generator<Way> {
+  const [{ text: first }] = pieces;
+  if (known) {
+    let text = '';
+    for (const [i, { text: piece }] of pieces.entries()) {
+      text += piece;
+      yield { record: readOwn(text + end), foreign: '', used: i + 1 };
     }
     return;
   }
-  let text = '';
-  const foreign: string[] = [];
-  for (const [i, { text: piece, cut }] of pieces.entries()) {
-    if (i > 0 && cut < 0) continue;
-    text += cut < 0 ? piece : piece.slice(0, cut);
-    if (cut >= 0) foreign.push(piece.slice(cut));
-    yield { record: readOwn(text + end), foreign: [...foreign], used: i + 1 };
+  // Nobody knows where ours ends in the first piece: every place is tried.
+  const from = first.length > longestTried ? first.length : Math.min(first.length, ownStart.length);
+  for (let cut = first.length; cut >= from; cut--) {
+    const foreign = first.slice(cut);
+    // Nobody says a bare number, and noise is nobody's line: that would be a piece of ours.
+    if (foreign === '' || (/[^0-9.eE+-]/.test(foreign) && /^[ -~]*$/.test(foreign)))
+      yield { record: readOwn(first.slice(0, cut) + end), foreign, used: 1 };
   }
 }
 
@@ -123,9 +125,7 @@ export const createConsoleParser = (): ConsoleParser => {
   let bytes = 0;
   let here: Place = { line: 0, endByte: 0 };
   let out: Heard[] = [];
-  /** First half of a line of ours, then lines that may hold more of it. */
-  let torn: Piece[] = [];
-  let between = 0;
+  let torn: Torn | null = null;
   /** Somebody's line that ours cut in two. */
   let begun: string | null = null;
 
@@ -143,9 +143,9 @@ export const createConsoleParser = (): ConsoleParser => {
     sayBegun(at);
   };
   const giveUp = () => {
-    const [first, ...rest] = torn;
-    torn = [];
-    if (!first) return;
+    if (!torn) return;
+    const [first, ...rest] = torn.pieces;
+    torn = null;
     out.push({ ...first.at, kind: 'damaged', text: readForeign(first.text).text });
     for (const { text, at } of rest) foreign(text, at);
   };
@@ -185,8 +185,8 @@ export const createConsoleParser = (): ConsoleParser => {
       out.push({ ...here, kind: 'damaged', text: readForeign(text).text });
       return;
     }
-    torn = [{ text, cut: at, at: here }];
-    between = 0;
+    torn = { pieces: [{ text: at < 0 ? text : text.slice(0, at), at: here }], known: at >= 0, between: 0 };
+    if (at >= 0) foreign(text.slice(at));
   };
   const piece = (text: string): void => {
     const start = startOfOwn(text);
@@ -204,13 +204,13 @@ export const createConsoleParser = (): ConsoleParser => {
     ownPiece(text.slice(start));
   };
   /** Whether this line ends what was torn, or may go on with it. */
-  const mends = (text: string): boolean => {
+  const mends = (now: Torn, text: string): boolean => {
     const end = text.lastIndexOf('}') + 1;
-    const joined = end > 0 ? onlyOne(waysToJoin(torn, text.slice(0, end))) : null;
+    const joined = end > 0 ? onlyOne(waysToJoin(now, text.slice(0, end))) : null;
     if (joined) {
-      const rest = torn.slice(joined.used);
-      torn = [];
-      for (const one of joined.foreign) foreign(one);
+      const rest = now.pieces.slice(joined.used);
+      torn = null;
+      foreign(joined.foreign);
       for (const { text: one, at } of rest) foreign(one, at);
       own(joined.record);
       piece(text.slice(end));
@@ -218,16 +218,19 @@ export const createConsoleParser = (): ConsoleParser => {
     }
     const isForeign = beginsForeign(text);
     // An end that doesn't fit is the end of it nevertheless.
-    if (++between > mostBetween || (end > 0 && end === text.length && !isForeign)) giveUp();
-    if (torn.length === 0 || torn[0].cut < 0 || text === '' || isForeign) return false;
+    const isEnd = end > 0 && end === text.length && !isForeign;
+    if (isEnd || ++now.between > (now.known ? mostBetween : mostBetweenUnknown)) giveUp();
+    if (!torn || !now.known || isForeign) return false;
     const cut = foreignIn(text);
-    if (cut > 0) torn.push({ text, cut, at: here });
-    return cut > 0;
+    if (cut <= 0) return false;
+    now.pieces.push({ text: text.slice(0, cut), at: here });
+    foreign(text.slice(cut));
+    return true;
   };
   const take = (raw: string) => {
     here = { line: here.line + 1, endByte: here.endByte + raw.length + 1 };
     const text = raw.endsWith('\r') ? raw.replace(/\r+$/, '') : raw;
-    if (torn.length > 0 && startOfOwn(text) < 0 && mends(text)) return;
+    if (torn && startOfOwn(text) < 0 && mends(torn, text)) return;
     piece(text);
   };
 

@@ -67,6 +67,19 @@ describe('a console', () => {
       }
   });
 
+  it('reads what the kernel of the emulated board made of it', () => {
+    // As it came out of its port: the first piece, many lines of the kernel, the rest with one more behind it, and only
+    // then our own line feed.
+    const kernel = (n: number) => `[   33.${752979 + n * 200}] noise ${n} of the kernel\r\n`;
+    const between = Array.from({ length: 78 }, (_, i) => kernel(i + 1)).join('');
+    const text = `{"level":"info",${kernel(0)}${between}"time":1795618673301,"mono":33675055,"event":"coil","shot":3,"pressToCoilUs":545734,"stroke":"second"}${kernel(79)}\r\n${kernel(80)}`;
+    const heard = parse(text);
+    expect(heard.map(one => (one.kind === 'kernel' ? one.text : one.kind)).filter(one => one !== 'own')).toEqual(
+      Array.from({ length: 81 }, (_, n) => `noise ${n} of the kernel`),
+    );
+    expect(heard.filter(({ kind }) => kind === 'own')).toMatchObject([{ record: { event: 'coil', shot: 3 } }]);
+  });
+
   it('reads a line of ours that was torn twice, outside of its numbers', () => {
     const one = '[   12.345678] usb 1-1: USB disconnect\r\n';
     const two = '[  OK  ] Started a thing.\r\n';
@@ -120,8 +133,11 @@ describe('a console', () => {
 
   it('passes on a line that the power cut, and reads on', () => {
     const heard = withoutLine(parse(`${kept.slice(0, 40)}[    0.000000] Linux version 6.1\n${kept}`));
-    expect(heard.map(({ kind }) => kind)).toEqual(['damaged', 'own']);
-    expect(JSON.stringify(heard[0])).toContain('Linux version');
+    expect(heard).toEqual([
+      { kind: 'kernel', atS: 0, severity: null, text: 'Linux version 6.1' },
+      { kind: 'damaged', text: kept.slice(0, 40) },
+      { kind: 'own', record: JSON.parse(kept) },
+    ]);
   });
 
   it('leaves a tear alone that can be read in two ways', () => {
@@ -139,11 +155,14 @@ describe('a console', () => {
     expect(withoutLine(parse(`${more}\n`))).toEqual([{ kind: 'unknown', text: more }]);
   });
 
-  it('waits for the other half of a line only so long', () => {
-    const others = Array.from({ length: 100 }, (_, i) => `[  100.${String(i).padStart(6, '0')}] line ${i}\n`);
+  it('waits for the other half of a line behind hundreds of the kernel’s, and only so long', () => {
+    const few = Array.from({ length: 400 }, (_, i) => `[  100.${String(i).padStart(6, '0')}] line ${i}\n`);
+    const text = `${kept.slice(0, 50)}${few.join('')}${kept.slice(50)}`;
+    expect(withoutLine(parse(text)).at(-1)).toEqual({ kind: 'own', record: JSON.parse(kept) });
+    const others = Array.from({ length: 5000 }, (_, i) => `[  100.${String(i).padStart(6, '0')}] line ${i}\n`);
     const heard = withoutLine(parse(`${kept.slice(0, 50)}${others.join('')}${kept.slice(50)}`));
     expect(heard.filter(({ kind }) => kind === 'own')).toEqual([]);
-    expect(heard.filter(({ kind }) => kind === 'kernel')).toHaveLength(99);
+    expect(heard.filter(({ kind }) => kind === 'kernel')).toHaveLength(5000);
     expect(heard.filter(({ kind }) => kind === 'damaged')).toHaveLength(1);
   });
 });
