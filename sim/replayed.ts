@@ -26,15 +26,16 @@ export interface Replayed {
 /** After the last byte the paper still moves. */
 const afterUs = 30_000_000;
 
-/** Inputs that show on the traces as faults. */
-const faultOf = (entry: Entry): string | null => {
+/** Inputs that show on the traces as faults; `gone` are the parts that are. */
+const faultOf = (entry: Entry, gone: Set<string>): string | null => {
   if (!('kind' in entry)) return null;
   switch (entry.kind) {
     case 'lost':
+      gone.add(entry.part);
       return `${entry.part} gone`;
     case 'found':
     case 'ready':
-      return `${entry.part} there`;
+      return gone.delete(entry.part) ? `${entry.part} there` : null;
     case 'threw':
       return `${entry.part} refuses ${entry.call}`;
     case 'trouble':
@@ -50,6 +51,7 @@ export const createReplayed = (): Replayed => {
   const world = createVirtualClock();
   const traces = createTraces(world.nowUs);
   const log: LogLine[] = [];
+  const gone = new Set<string>();
   let life: { clock: ReplayClock; header: RecordingHeader; fromUs: number } | null = null;
   let firstMs = 0;
   let printer: VirtualPrinter | null = null;
@@ -70,7 +72,7 @@ export const createReplayed = (): Replayed => {
     if (entry.part === 'button' && entry.kind === 'level') traces.record('button', entry.down ? 1 : 0);
     else if (entry.part === 'webcam' && entry.kind === 'frame') traces.record('frame', entry.sequence);
     else if (entry.part === 'supply' && entry.kind === 'voltage') traces.record('supply', entry.volts);
-    const fault = faultOf(entry);
+    const fault = faultOf(entry, gone);
     if (fault !== null) traces.record('fault', fault);
   };
 

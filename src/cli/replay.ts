@@ -1,5 +1,5 @@
 import { statSync } from 'node:fs';
-import { join, relative } from 'node:path';
+import { basename, join, relative } from 'node:path';
 import type { LogRecord } from '../console/read/own.ts';
 import { Fault } from '../parts/fault.ts';
 import { encodeCode128 } from '../print/code128.ts';
@@ -122,7 +122,7 @@ const run = async (given: Given, io: Io): Promise<number> => {
     if (out) {
       out.write('log.ndjson', logLines.join(''));
       out.write('printer.bin', Buffer.concat(sent));
-      for (const [name, content] of stage?.report(recording) ?? []) out.write(name, content);
+      for (const [name, content] of stage?.report(basename(recording)) ?? []) out.write(name, content);
       out.finish();
     }
     const same = !result.divergence && !result.logDivergence;

@@ -86,7 +86,8 @@ export const createReplay = (options: ReplayOptions): Replay => {
   let camera: RunningMachine | null = null;
   /** Started only once it is known what follows: a part may have refused at the very start. */
   const start = () => {
-    camera ??= startCamera({
+    if (camera) return;
+    camera = startCamera({
       rig: ports.rig,
       config: header.config,
       profile: header.profile,
@@ -95,6 +96,7 @@ export const createReplay = (options: ReplayOptions): Replay => {
       onTransition: options.onTransition,
       onBroken: error => differs('the machine goes on', `it broke: ${(error as Error)?.message ?? error}`),
     });
+    options.onTransition?.(camera.states());
   };
 
   const isNote = (entry: Entry) => 'kind' in entry && entry.kind === 'threw';
