@@ -8,27 +8,14 @@ import { type Collected, collect } from '../gather/collect.ts';
 import { gatherAll } from '../gather/pool.ts';
 import type { Gathered } from '../gather/scan.ts';
 import { contactSheet, type SheetEntry, sheetPage } from '../gather/sheet.ts';
-import type { ScanTask } from '../gather/task.ts';
 import { Fault } from '../parts/fault.ts';
 import { writePng } from '../picture/png.ts';
 import type { Command, Given, Io } from './command.ts';
 import { type OutFolder, openOutFolder } from './out-folder.ts';
+import { readPhotoFile } from './photo-file.ts';
 import { createProgress } from './progress.ts';
 
 const text = (value: unknown): string | undefined => (typeof value === 'string' ? value : undefined);
-
-const readScan = (path: string, dotRadius: number): ScanTask => {
-  try {
-    return { name: path, bytes: new Uint8Array(readFileSync(path)), dotRadius };
-  } catch (error) {
-    // An empty file is refused with its name by whoever decodes it; so is one that can't be read.
-    return {
-      name: `${path} (${(error as NodeJS.ErrnoException).code ?? 'unreadable'})`,
-      bytes: new Uint8Array(0),
-      dotRadius,
-    };
-  }
-};
 
 /** The album's own frame of a picture, if it is there. */
 const originalOf = (
@@ -133,7 +120,7 @@ const run = async (given: Given, io: Io): Promise<number> => {
     const progress = createProgress(io, scans.length, 'scans');
     await gatherAll(
       scans,
-      path => readScan(path, dotRadius),
+      path => ({ name: path, bytes: readPhotoFile(path), dotRadius }),
       (scan, done) => {
         progress.at(++ready);
         if (done.ok) {

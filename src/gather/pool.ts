@@ -1,7 +1,7 @@
 import { existsSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
 import { Worker } from 'node:worker_threads';
-import { gatherTask, type ScanDone, type ScanTask } from './task.ts';
+import { failed, gatherTask, type ScanDone, type ScanTask } from './task.ts';
 
 const workerFile = new URL('./gather-worker.mjs', import.meta.url);
 
@@ -16,11 +16,18 @@ export const gatherAll = async (
   signal: AbortSignal,
 ): Promise<void> => {
   const waiting = [...names];
+  /** The next scan that can be read; what can't is said on the way. */
+  const nextTask = (): { name: string; task: ScanTask } | null => {
+    for (let name = waiting.shift(); name !== undefined && !signal.aborted; name = waiting.shift())
+      try {
+        return { name, task: read(name) };
+      } catch (error) {
+        done(name, failed(error));
+      }
+    return null;
+  };
   if (!existsSync(workerFile) || names.length === 1) {
-    for (const name of waiting) {
-      if (signal.aborted) return;
-      done(name, gatherTask(read(name)));
-    }
+    for (let next = nextTask(); next; next = nextTask()) done(next.name, gatherTask(next.task));
     return;
   }
   const workOff = () =>
@@ -28,14 +35,15 @@ export const gatherAll = async (
       let worker: Worker | null = null;
       let current: string | null = null;
       const next = () => {
-        current = signal.aborted ? null : (waiting.shift() ?? null);
-        if (current === null) {
+        const found = nextTask();
+        current = found?.name ?? null;
+        if (!found) {
           void worker?.terminate();
           resolve();
           return;
         }
         worker ??= start();
-        worker.postMessage(read(current));
+        worker.postMessage(found.task);
       };
       const start = () => {
         const made = new Worker(workerFile);

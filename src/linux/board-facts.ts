@@ -15,6 +15,7 @@ import type { BoardFacts, BoardNode } from '../config/board.ts';
 import type { Config } from '../config/schema.ts';
 import * as gpio from './gpio/uapi.ts';
 import { findLibc, type Libc, optionalPackage } from './native.ts';
+import { enumerate } from './v4l2/enumerate.ts';
 import { ioctl } from './v4l2/layout.ts';
 import * as v4l2 from './v4l2/uapi.ts';
 
@@ -107,38 +108,18 @@ const readChips = (libc: Libc): BoardFacts['chips'] | undefined => {
   return chips.some(chip => chip === null) ? undefined : chips.filter(chip => chip !== null);
 };
 
-const entries = <T>(
-  libc: Libc,
-  fd: number,
-  request: number,
-  encode: (index: number) => Uint8Array,
-  read: (bytes: Uint8Array) => T,
-): T[] => {
-  const found: T[] = [];
-  for (let index = 0; index < 256; index++) {
-    const bytes = encode(index);
-    try {
-      libc.ioctl(fd, request, bytes);
-    } catch {
-      break;
-    }
-    found.push(read(bytes));
-  }
-  return found;
-};
-
 const readWebcam = (libc: Libc, { device, widthPx, heightPx }: Config['webcam']): BoardFacts['webcam'] | undefined =>
   withDevice(device, fd => {
     const capability = new Uint8Array(104);
     libc.ioctl(fd, ioctl.capability, capability);
-    const codes = entries(libc, fd, ioctl.enumerateFormats, v4l2.formatDescriptionOf, v4l2.readFormatDescription);
+    const codes = enumerate(libc, fd, ioctl.enumerateFormats, v4l2.formatDescriptionOf, v4l2.readFormatDescription);
     const modes = v4l2.pixelFormats
       .filter(({ code }) => codes.includes(code))
       .flatMap(({ format, code }) =>
-        entries(libc, fd, ioctl.enumerateSizes, i => v4l2.frameSizeOf(i, code), v4l2.readFrameSize).map(size => {
+        enumerate(libc, fd, ioctl.enumerateSizes, i => v4l2.frameSizeOf(i, code), v4l2.readFrameSize).map(size => {
           // A range of sizes is asked at the wanted one.
           const [w, h] = size.kind === 'exact' ? [size.widthPx, size.heightPx] : [widthPx, heightPx];
-          const rates = entries(
+          const rates = enumerate(
             libc,
             fd,
             ioctl.enumerateIntervals,

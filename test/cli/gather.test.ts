@@ -99,6 +99,6 @@ describe('gather', () => {
   it('names a scan that isn’t there', async () => {
     const { code, err } = await run([join(folder, 'nobody.png')], { out: join(folder, 'y') });
     expect(code).toBe(5);
-    expect(err).toContain('nobody.png');
+    expect(err).toContain('nobody.png: can’t be read: there is no such file');
   });
 });

@@ -2,7 +2,7 @@
 import { spawnSync } from 'node:child_process';
 import { readFileSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
-import { build } from 'esbuild';
+import { bundleParties } from './bundle.mjs';
 
 /** What stands in the source, once, and what is planted in its place. */
 const mutants = [
@@ -105,19 +105,7 @@ for (const [i, mutant] of mutants.entries()) {
   if (wanted && wanted !== 'all' && wanted !== String(i)) continue;
   const outdir = `node_modules/.cache/parties-mutant-${i}`;
   try {
-    await build({
-      entryPoints: { run: 'test/parties/run.ts', worker: 'test/parties/worker.ts' },
-      outdir,
-      outExtension: { '.js': '.mjs' },
-      bundle: true,
-      splitting: true,
-      format: 'esm',
-      platform: 'node',
-      target: 'node20.19',
-      packages: 'external',
-      logLevel: 'silent',
-      plugins: [plantInto(mutant)],
-    });
+    await bundleParties(outdir, { logLevel: 'silent', plugins: [plantInto(mutant)] });
   } catch (error) {
     missed++;
     console.log(`${i} STALE   ${mutant.name}: ${error.errors?.[0]?.text ?? error.message}`);

@@ -4,6 +4,7 @@ import type { PixelFormat } from '../../parts/webcam.ts';
 import { codeOf, deviceFault, type Libc, needLibc } from '../native.ts';
 import { type Mode, rankModes, sizesFor, type WantedMode } from './choose.ts';
 import { applyControls, type ControlWishes, exposureUs } from './controls.ts';
+import { enumerate } from './enumerate.ts';
 import { ioctl, type Layout, layoutsFor } from './layout.ts';
 import * as uapi from './uapi.ts';
 
@@ -35,30 +36,8 @@ export interface CaptureOptions {
 }
 
 const bufferCount = 4;
-const mostEntries = 256;
 /** Where neither driver nor setting says how fast frames come. */
 const usualRate = 30;
-
-/** Calls with index 0, 1, 2… until the driver says that there are no more. */
-const enumerate = <T>(
-  libc: Libc,
-  fd: number,
-  request: number,
-  encode: (index: number) => Uint8Array,
-  read: (bytes: Uint8Array) => T,
-): T[] => {
-  const found: T[] = [];
-  for (let index = 0; index < mostEntries; index++) {
-    const bytes = encode(index);
-    try {
-      libc.ioctl(fd, request, bytes);
-    } catch {
-      break;
-    }
-    found.push(read(bytes));
-  }
-  return found;
-};
 
 const offeredModes = (libc: Libc, fd: number, wanted: WantedMode): { modes: Mode[]; codes: number[] } => {
   const codes = enumerate(libc, fd, ioctl.enumerateFormats, uapi.formatDescriptionOf, uapi.readFormatDescription);
