@@ -2,10 +2,8 @@ import type { Dots } from '../parts/darkroom.ts';
 import { solve } from './homography.ts';
 import type { Lattice } from './lattice.ts';
 import { marginDots, perDot } from './lattice.ts';
+import { createLevels, samplesPerCell } from './levels.ts';
 import type { Ink } from './light.ts';
-
-/** Samples of darkness that are taken of each cell: 3 × 3. */
-export const samplesPerCell = 9;
 
 /** Darkness within each cell of the lattice, `samplesPerCell` values a cell, row by row. */
 export const cellInk = (
@@ -156,8 +154,10 @@ export const decideDots = (cells: Float32Array, widthDots: number, heightDots: n
       }
     return sum;
   };
+  const levels = createLevels(widthDots, heightDots);
   for (let round = 0; round < rounds; round++) {
     learn();
+    levels.even(cells, looks, (x, y) => patternAt(at(x, y)));
     let turned = 0;
     for (let y = 0; y < heightDots; y++)
       for (let x = 0; x < widthDots; x++)

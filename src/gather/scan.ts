@@ -1,12 +1,13 @@
 import type { Dots } from '../parts/darkroom.ts';
 import { imprintGeometry } from '../print/imprint.ts';
 
-import { cellInk, decideDots, samplesPerCell } from './dots.ts';
+import { cellInk, decideDots } from './dots.ts';
 import type { Grey, Point } from './grey.ts';
 import { createGrey, sample } from './grey.ts';
 import { homographyFrom, project } from './homography.ts';
 import type { Lattice } from './lattice.ts';
 import { findLattice, rectify } from './lattice.ts';
+import { samplesPerCell } from './levels.ts';
 import { evenLight } from './light.ts';
 import { findMarks } from './marks.ts';
 import type { FoundPicture } from './pictures.ts';
