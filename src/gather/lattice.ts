@@ -7,7 +7,7 @@ import type { Ink } from './light.ts';
 /** Samples a dot in a rectified picture, across and along. */
 export const perDot = 6;
 /** Dots around the picture that are rectified too. */
-export const marginDots = 2;
+export const marginDots = 3;
 
 /** Where rows and columns of dots lie on a rectified picture, in samples. */
 export interface Lattice {
@@ -64,26 +64,29 @@ const rowEdgeStrength = ({ width, height, data }: Ink): Float32Array => {
 
 const stepCost = 0.35;
 const stretchMost = 0.07;
+/** Feed jitter between marks and picture moves its ends by up to half a dot, seldom more. */
+const endSlack = perDot / 2;
+const endCost = (off: number) => 0.1 * off ** 2;
 
 /**
- * Row edges by dynamic programming: from the picture's top edge to its bottom edge, both known by the marks, in steps of
- * a dot or one sample more or less, so that edges fall where the picture has them. The number of rows is free.
+ * Row edges by dynamic programming: from the picture's top edge to its bottom edge, both nearly known by the marks, in
+ * steps of a dot or one sample more or less, so that edges fall where the picture has them. The number of rows is free.
  */
 const findRows = (strength: Float32Array, spanSamples: number): { edges: Float32Array; score: number } => {
   const start = marginDots * perDot;
   const end = start + spanSamples;
   const fewest = Math.floor(spanSamples / perDot / (1 + stretchMost));
   const most = Math.ceil(spanSamples / perDot / (1 - stretchMost));
-  const size = end + 2;
+  const size = end + endSlack + 1;
   let score = new Float32Array(size).fill(Number.NEGATIVE_INFINITY);
-  for (const d of [-1, 0, 1]) score[start + d] = strength[start + d] - Math.abs(d) * stepCost;
+  for (let d = -endSlack; d <= endSlack; d++) score[start + d] = strength[start + d] - endCost(d);
   const moves: Int8Array[] = [];
   let best = { rows: 0, end, score: Number.NEGATIVE_INFINITY };
   for (let k = 1; k <= most; k++) {
     const next = new Float32Array(size).fill(Number.NEGATIVE_INFINITY);
     const move = new Int8Array(size);
-    const from = Math.max(0, Math.floor(start + k * perDot * (1 - stretchMost)) - 2);
-    const to = Math.min(size - 1, Math.ceil(start + k * perDot * (1 + stretchMost)) + 2);
+    const from = Math.max(0, Math.floor(start + k * perDot * (1 - stretchMost)) - endSlack);
+    const to = Math.min(size - 1, Math.ceil(start + k * perDot * (1 + stretchMost)) + endSlack);
     for (let p = from; p <= to; p++)
       for (let d = -1; d <= 1; d++) {
         const before = p - perDot - d;
@@ -97,9 +100,8 @@ const findRows = (strength: Float32Array, spanSamples: number): { edges: Float32
     score = next;
     moves.push(move);
     if (k >= fewest)
-      for (let p = end - 1; p <= end + 1; p++)
-        if (p < size && score[p] - Math.abs(p - end) * stepCost > best.score)
-          best = { rows: k, end: p, score: score[p] - Math.abs(p - end) * stepCost };
+      for (let p = end - endSlack; p <= end + endSlack; p++)
+        if (score[p] - endCost(p - end) > best.score) best = { rows: k, end: p, score: score[p] - endCost(p - end) };
   }
   const edges = new Float32Array(best.rows + 1);
   let p = best.end;
@@ -181,15 +183,54 @@ const findShifts = ({ width, data }: Ink, edges: Float32Array, widthDots: number
   });
 };
 
+/** Columns that are clearly darker in the middle of one row than in that of another, a dot or two off. */
+const darkerColumns = ({ width, height, data }: Ink, at: number, than: number, shift: number, widthDots: number) => {
+  const rowAt = (y: number) => Math.min(height - 1, Math.max(1, Math.round(y))) * width;
+  const [here, there] = [rowAt(at), rowAt(than)];
+  const four = (i: number) => data[i] + data[i - 1] + data[i - width] + data[i - width - 1];
+  let count = 0;
+  for (let column = 0; column < widthDots; column++) {
+    const x = Math.round((column + marginDots + 0.5) * perDot + shift);
+    if (x >= 1 && x < width && four(here + x) - four(there + x) > 2) count++;
+  }
+  return count;
+};
+
+/** A row with fewer inked columns may be dust on white. */
+const fewestInked = 8;
+/** From here the marks leave it open which of two rows is the first. */
+const unsure = 0.2 * perDot;
+
+/**
+ * Row edges whose ends are the picture's: it lies in white, so that ink beyond an end belongs to it, and a bare row at an
+ * end that the marks would rather have further in doesn't.
+ */
+const settleEnds = (ink: Ink, edges: Float32Array, shifts: Float32Array, widthDots: number): Float32Array => {
+  const inked = (row: number, than: number, shift: number) =>
+    darkerColumns(ink, row, than, shift, widthDots) >= fewestInked;
+  const [half, out] = [perDot / 2, 1.5 * perDot];
+  const settled = Array.from(edges);
+  const top = settled[0];
+  const bottom = settled[settled.length - 1];
+  const [first, last] = [marginDots * perDot, ink.height - marginDots * perDot];
+  const [above, below] = [shifts[0], shifts[shifts.length - 1]];
+  if (inked(bottom + half, bottom + out, below)) settled.push(bottom + perDot);
+  else if (bottom - last > unsure && !inked(bottom - half, bottom + half, below)) settled.pop();
+  if (inked(top - half, top - out, above)) settled.unshift(top - perDot);
+  else if (first - top > unsure && !inked(top + half, top - half, above)) settled.shift();
+  return Float32Array.from(settled);
+};
+
 /** Finds the printer's own lattice on an evenly lit, rectified picture. */
 export const findLattice = (ink: Ink, widthDots: number): Lattice => {
   const span = ink.height - 2 * marginDots * perDot;
   const { edges, score } = findRows(rowEdgeStrength(ink), span);
   const smooth = smoothEdges(edges);
+  const rowEdges = settleEnds(ink, smooth, findShifts(ink, smooth, widthDots), widthDots);
   return {
-    heightDots: smooth.length - 1,
-    rowEdges: smooth,
-    shifts: findShifts(ink, smooth, widthDots),
+    heightDots: rowEdges.length - 1,
+    rowEdges,
+    shifts: findShifts(ink, rowEdges, widthDots),
     contrast: score,
   };
 };

@@ -6,7 +6,7 @@ import type { Grey, Point } from './grey.ts';
 import { createGrey, sample } from './grey.ts';
 import { homographyFrom, project } from './homography.ts';
 import type { Lattice } from './lattice.ts';
-import { findLattice, rectify } from './lattice.ts';
+import { findLattice, marginDots, perDot, rectify } from './lattice.ts';
 import { samplesPerCell } from './levels.ts';
 import { evenLight } from './light.ts';
 import { findMarks } from './marks.ts';
@@ -58,7 +58,7 @@ const cellMeans = (cells: Float32Array, widthDots: number, heightDots: number): 
   return { width: widthDots, height: heightDots, data };
 };
 
-const evenLattice = (widthDots: number, heightDots: number, perDot: number, marginDots: number): Lattice => ({
+const evenLattice = (widthDots: number, heightDots: number): Lattice => ({
   heightDots,
   rowEdges: Float32Array.from({ length: heightDots + 1 }, (_, row) => (row + marginDots) * perDot),
   shifts: new Float32Array(widthDots > 0 ? heightDots : 0),
@@ -79,7 +79,7 @@ const develop = (scan: Grey, found: FoundPicture, restore: (dots: Dots) => Plane
     const dots = decideDots(cellInk(ink, lattice, widthDots), widthDots, lattice.heightDots);
     return { name, dots, picture: greyOf(restore(dots)), corners, pxPerDot, contrast: lattice.contrast };
   }
-  const even = evenLattice(widthDots, found.heightDots, 6, 2);
+  const even = evenLattice(widthDots, found.heightDots);
   const plane = cellMeans(cellInk(ink, even, widthDots), widthDots, found.heightDots);
   return {
     name,
