@@ -65,13 +65,14 @@ export const createLife = (world: VirtualClock, options: LifeOptions = {}): Life
           undo();
         };
       },
+      soon: act => void world.after(0, act),
     },
     onWallStep: options.onWallStep,
   });
 
   const inlet: Inlet = {
-    take(part, said, deliver) {
-      if (alive) whenAwake(() => alive && board.inlet.take(part, said, deliver));
+    take(part, said, deliver, atUs) {
+      if (alive) whenAwake(() => alive && board.inlet.take(part, said, deliver, atUs));
     },
     note: (part, said) => board.inlet.note?.(part, said),
   };

@@ -9,6 +9,8 @@ export interface Host {
   wallMs(): number;
   /** One real timer; it may be late, never early by more than its own grain. */
   wake(delayUs: number, due: () => void): Undo;
+  /** Calls back once what waits in the kernel was heard. */
+  soon(act: () => void): void;
 }
 
 export type Sink = (atUs: number, part: PartName, said: Record<string, unknown>) => void;
@@ -24,6 +26,14 @@ export interface BoardClock {
   record(sink: Sink): void;
   /** Nothing is fired or delivered any more. */
   stop(): void;
+}
+
+interface Heard {
+  part: PartName;
+  said: Record<string, unknown>;
+  deliver: () => void;
+  /** When it happened, by the kernel's word; else it counts from when it is taken in. */
+  atUs: number;
 }
 
 export interface BoardClockOptions {
@@ -45,7 +55,12 @@ export const processHost: Host = {
     const timeout = setTimeout(due, Math.min(longestTimeoutMs, Math.ceil(delayUs / 1000)));
     return () => clearTimeout(timeout);
   },
+  // Timers come before what the kernel has to say, and this comes after it.
+  soon: act => void setImmediate(act),
 };
+
+/** A timer that is overdue by more than this shows that the event loop stood still. */
+const overdueUs = 20_000;
 
 /** Wall time that moved this far against the monotonic clock was set, not merely steered. */
 const wallStepMs = 500;
@@ -53,16 +68,20 @@ const wallStepMs = 500;
 /**
  * The board's clock and its one door. Logical time follows CLOCK_MONOTONIC, but moves only when a timer falls due, and
  * then to its deadline, or when an input is taken in, and then to its stamp: what the machine does is a function of the
- * stamped inputs, however late the event loop was.
+ * stamped inputs, however late the event loop was. After a stall everything that waits in the kernel is heard before the
+ * timers go on, each thing in its place among them where it has a stamp of its own: a finger that let go meanwhile has
+ * not held.
  */
 export const createBoardClock = (options: BoardClockOptions = {}): BoardClock => {
   const { host = processHost, stalledUs = 250_000 } = options;
   const timers = createTimers();
   const startedMonotonicUs = host.monotonicUs();
-  const waiting: { part: PartName; said: Record<string, unknown>; deliver: () => void }[] = [];
+  const waiting: Heard[] = [];
   let wallAtZeroMs = host.wallMs();
   let nowUs = 0;
   let busy = false;
+  /** After a stall: the kernel is heard first. */
+  let listening = false;
   let stopped = false;
   let sink: Sink | null = null;
   let wakeAtUs = Number.POSITIVE_INFINITY;
@@ -75,22 +94,23 @@ export const createBoardClock = (options: BoardClockOptions = {}): BoardClock =>
       timer.due();
     }
   };
-  const deliver = (part: PartName, said: Record<string, unknown>, act: () => void) => {
-    const stampUs = Math.max(realUs(), nowUs);
+  const deliver = ({ part, said, deliver: act, atUs }: Heard) => {
+    const stampUs = Math.max(Math.min(atUs, realUs()), nowUs);
     fireUntil(stampUs);
     if (stopped) return;
-    nowUs = stampUs;
-    sink?.(stampUs, part, said);
+    nowUs = Math.max(nowUs, stampUs);
+    sink?.(nowUs, part, said);
     act();
   };
   const noticeWallStep = () => {
     const stepMs = Math.round(host.wallMs() - wallAtZeroMs - realUs() / 1000);
     if (Math.abs(stepMs) < wallStepMs) return;
     // Timers that were due before still see the time as it was then.
-    deliver('clock', { kind: 'stepped', stepMs }, () => {
+    const step = () => {
       wallAtZeroMs += stepMs;
       options.onWallStep?.(stepMs);
-    });
+    };
+    deliver({ part: 'clock', said: { kind: 'stepped', stepMs }, deliver: step, atUs: Number.POSITIVE_INFINITY });
   };
   const arm = () => {
     const nextUs = stopped ? Number.POSITIVE_INFINITY : timers.nextUs;
@@ -103,6 +123,18 @@ export const createBoardClock = (options: BoardClockOptions = {}): BoardClock =>
       wakeAtUs = Number.POSITIVE_INFINITY;
       const lateUs = realUs() - nextUs;
       if (lateUs > stalledUs) options.onStall?.(lateUs);
+      if (lateUs > overdueUs) listen();
+      else run(() => fireUntil(realUs()));
+    });
+  };
+  const listen = () => {
+    if (listening) return;
+    listening = true;
+    host.soon(() => {
+      listening = false;
+      if (stopped) return;
+      waiting.sort((one, other) => one.atUs - other.atUs);
+      run(() => {});
       run(() => fireUntil(realUs()));
     });
   };
@@ -111,8 +143,7 @@ export const createBoardClock = (options: BoardClockOptions = {}): BoardClock =>
     busy = true;
     try {
       first();
-      for (let next = waiting.shift(); next && !stopped; next = waiting.shift())
-        deliver(next.part, next.said, next.deliver);
+      for (let next = waiting.shift(); next && !stopped; next = waiting.shift()) deliver(next);
     } finally {
       busy = false;
       arm();
@@ -130,10 +161,12 @@ export const createBoardClock = (options: BoardClockOptions = {}): BoardClock =>
       },
     },
     inlet: {
-      take(part, said, act) {
+      take(part, said, act, atUs = Number.POSITIVE_INFINITY) {
         if (stopped) return;
-        waiting.push({ part, said, deliver: act });
-        if (!busy) run(noticeWallStep);
+        waiting.push({ part, said, deliver: act, atUs });
+        if (busy) return;
+        if (timers.nextUs < realUs() - overdueUs) listen();
+        if (!listening) run(noticeWallStep);
       },
       note(part, said) {
         if (!stopped) sink?.(nowUs, part, said);

@@ -16,10 +16,11 @@ export interface Clock {
 
 /**
  * The one door by which anything from outside reaches the machine. `take` stamps the input, first fires every timer due
- * up to that stamp, then hands it to the recording, then runs `deliver`.
+ * up to that stamp, then hands it to the recording, then runs `deliver`. `atUs`: when it happened, where the kernel says
+ * so and it matters that it is heard in its place among the timers, though the event loop was late.
  */
 export interface Inlet {
-  take(part: PartName, said: Record<string, unknown>, deliver: () => void): void;
+  take(part: PartName, said: Record<string, unknown>, deliver: () => void, atUs?: number): void;
   /** Writes down, at the present moment, what came back inside a call to a part: that it threw. */
   note?(part: PartName, said: Record<string, unknown>): void;
 }

@@ -39,13 +39,14 @@ export const throughInlet = (rig: Rig, inlet: Inlet): Rig => {
     start: (heard: (said: T) => void) => Undo | undefined,
     saidOf: (said: T) => Said,
     heard: (said: T) => void,
+    stampOf?: (said: T) => number,
   ): Undo => {
     let over = false;
     const undo = start(said => {
       if (over) return;
       const input = saidOf(said);
       input[unheard] = () => over;
-      inlet.take(part, input, () => over || heard(said));
+      inlet.take(part, input, () => over || heard(said), stampOf?.(said));
     });
     return () => {
       over = true;
@@ -69,7 +70,10 @@ export const throughInlet = (rig: Rig, inlet: Inlet): Rig => {
 
   return {
     clock: rig.clock,
-    button: { listen: noting('button', 'listen', heard => hearing('button', button.listen, whole, heard)) },
+    // An edge counts from when the contact moved, however late it is heard.
+    button: {
+      listen: noting('button', 'listen', heard => hearing('button', button.listen, whole, heard, ({ atUs }) => atUs)),
+    },
     shutter: {
       energise: noting('shutter', 'energise', shutter.energise),
       release: noting('shutter', 'release', shutter.release),

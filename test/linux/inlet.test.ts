@@ -13,6 +13,7 @@ const createBoard = () => {
     monotonicUs: () => world.nowUs(),
     wallMs: () => board.wallMs + Math.floor(world.nowUs() / 1000),
     wake: (delayUs, due) => world.after(delayUs + board.lateUs, due),
+    soon: act => void world.after(0, act),
   };
   return { world, board, host };
 };
