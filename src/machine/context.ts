@@ -1,6 +1,6 @@
 import type { Pending } from '../parts/album.ts';
 import type { PrinterCondition } from '../parts/engine.ts';
-import type { Crossing } from './frame-choice.ts';
+import type { Pulse } from './duty.ts';
 
 /** The picture that is being taken, or was last; number 0 before the first. */
 export interface Taking {
@@ -52,8 +52,8 @@ export interface Context {
   journalRead: boolean;
   nextShot: number;
   taking: Taking;
-  /** The last times in which blades crossed the lens, oldest first. */
-  crossings: readonly Crossing[];
+  /** When the coil was on, as far as it counts for its duty; oldest first. */
+  pulses: readonly Pulse[];
   queue: readonly Queued[];
   /** Pictures that could not be made ready; tried again when nothing else is to be done, or when the album heals. */
   setAside: readonly Queued[];
@@ -106,7 +106,7 @@ export const initialContext = (pictureMm: number): Context => ({
     safe: false,
     grabbedUs: 0,
   },
-  crossings: [],
+  pulses: [],
   queue: [],
   setAside: [],
   dotsOf: null,

@@ -2,6 +2,7 @@ import { and, assign } from 'xstate';
 import { takenAt } from './actors.ts';
 import { albumDuty } from './album-duty.ts';
 import { justTaken, settleKept } from './context.ts';
+import { type Pulse, withPulse } from './duty.ts';
 import type { Crossing } from './frame-choice.ts';
 import { fixedMs, type Kit } from './kit.ts';
 import { refusal } from './refusal.ts';
@@ -27,10 +28,10 @@ export const exposureRegion = (kit: Kit, world: World) => {
       kit.raise({ type: 'note.missed' }),
     ],
   });
-  const withCrossing = (crossings: readonly Crossing[], fromUs: number, offUs: number): readonly Crossing[] => [
-    ...crossings.slice(1 - crossingsRemembered),
-    { fromUs, toUs: offUs + config.shutter.bladesClearMs * 1000 },
-  ];
+  const crossingsOf = (pulses: readonly Pulse[]): Crossing[] =>
+    pulses
+      .slice(-crossingsRemembered)
+      .map(({ fromUs, toUs }) => ({ fromUs, toUs: toUs + config.shutter.bladesClearMs * 1000 }));
 
   const stroke = <Next extends 'grabbing' | 'locked'>(name: 'first' | 'second', next: Next) =>
     kit.createStateConfig({
@@ -46,8 +47,8 @@ export const exposureRegion = (kit: Kit, world: World) => {
         },
         'coil.off': {
           target: next,
-          actions: assign(({ context: { crossings, taking }, event: { onUs, atUs } }) => ({
-            crossings: withCrossing(crossings, onUs, atUs),
+          actions: assign(({ context: { pulses, taking }, event: { onUs, atUs } }) => ({
+            pulses: withPulse(pulses, { fromUs: onUs, toUs: atUs }),
             taking: { ...taking, struck: true },
           })),
         },
@@ -55,11 +56,11 @@ export const exposureRegion = (kit: Kit, world: World) => {
           target: next,
           actions: [
             ({ event }) => log('coil-fault', { why: event.why }),
-            assign(({ context: { crossings, taking }, event: { onUs } }) => {
+            assign(({ context: { pulses, taking }, event: { onUs } }) => {
               if (onUs === null) return {};
               // The coil's own guard lets it go at the latest after its longest pulse.
               const offUs = onUs + config.shutter.longestPulseMs * 1000;
-              return { crossings: withCrossing(crossings, onUs, offUs), taking: { ...taking, struck: true } };
+              return { pulses: withPulse(pulses, { fromUs: onUs, toUs: offUs }), taking: { ...taking, struck: true } };
             }),
           ],
         },
@@ -152,7 +153,10 @@ export const exposureRegion = (kit: Kit, world: World) => {
         invoke: {
           src: 'grab',
           id: 'grab',
-          input: ({ context: { taking, crossings } }) => ({ notBeforeUs: taking.notBeforeUs, crossings }),
+          input: ({ context: { taking, pulses } }) => ({
+            notBeforeUs: taking.notBeforeUs,
+            crossings: crossingsOf(pulses),
+          }),
           onError: missed('the webcam failed'),
         },
         after: { frameTimeout: missed('no fit frame came in time') },

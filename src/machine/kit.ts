@@ -1,6 +1,7 @@
 import { not, or, setup, stateIn } from 'xstate';
 import { createActors } from './actors.ts';
 import { type Context, hasRoom, isTriedAgain, isUnderWay, mayPrint, paperLies } from './context.ts';
+import { dutyRestUs } from './duty.ts';
 import type { CameraEvent } from './events.ts';
 import { canReverse, type World } from './world.ts';
 
@@ -103,8 +104,11 @@ export const createKit = (world: World) => {
         config.webcam.frameTimeoutMs + Math.max(0, context.taking.notBeforeUs - rig.clock.nowUs()) / 1000,
       keep: fixedMs.keep,
       mark: fixedMs.keep,
-      lockout: ({ context }) =>
-        Math.max(0, (context.taking.pressedUs - rig.clock.nowUs()) / 1000 + config.shutter.lockoutMs),
+      lockout: ({ context: { pulses, taking } }) => {
+        const nowUs = rig.clock.nowUs();
+        const lockedUs = taking.pressedUs - nowUs + config.shutter.lockoutMs * 1000;
+        return Math.max(0, lockedUs, dutyRestUs(pulses, nowUs, config.shutter)) / 1000;
+      },
       /** Not too short, so that an estimate that comes out a hair short can't spin. */
       rest: () => Math.max(fixedMs.shortestRest, Math.ceil(engine.restUs() / 1000)),
       markAgain: fixedMs.markAgain,
