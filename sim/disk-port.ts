@@ -1,5 +1,5 @@
 import type { Disk, DiskFaultKind, DiskHeard } from '../src/album/disk.ts';
-import type { Clock } from '../src/parts/clock.ts';
+import type { Clock, Undo } from '../src/parts/clock.ts';
 import { DiskError, type DiskModel } from './disk.ts';
 import type { Chance } from './random.ts';
 
@@ -11,6 +11,8 @@ export interface DiskPort extends Disk {
     lie(about: 'files' | 'folders' | null): void;
     /** The next `count` steps fail as a worn card does. */
     fail(count: number): void;
+    /** The board's power goes: each step under way has just been done or never is. Before the model's own cut. */
+    powerCut(luck: Chance): void;
   };
 }
 
@@ -30,6 +32,7 @@ export const createDiskPort = (clock: Clock, model: DiskModel, luck: Chance): Di
   let times = 1;
   let lying: 'files' | 'folders' | null = null;
   let failures = 0;
+  const underWay = new Set<{ stop: Undo; act: () => unknown }>();
 
   const attempt = <T>(heard: DiskHeard<T>, act: () => T): void => {
     try {
@@ -45,7 +48,12 @@ export const createDiskPort = (clock: Clock, model: DiskModel, luck: Chance): Di
   };
   const tookUs = (bytes: number) => (stepUs * (0.6 + 0.8 * luck.next()) + bytes * byteUs) * times;
   const later = <T>(bytes: number, heard: DiskHeard<T>, act: () => T) => {
-    clock.after(tookUs(bytes), () => attempt(heard, act));
+    const step = { act, stop: () => {} };
+    underWay.add(step);
+    step.stop = clock.after(tookUs(bytes), () => {
+      underWay.delete(step);
+      attempt(heard, act);
+    });
   };
   /** The bytes reach the file at once, and the card some time later: a cut between tears them. */
   const written = (path: string, bytes: Uint8Array, heard: DiskHeard<void>, write: () => void) => {
@@ -89,6 +97,13 @@ export const createDiskPort = (clock: Clock, model: DiskModel, luck: Chance): Di
       },
       fail(count) {
         failures = count;
+      },
+      powerCut(cutLuck) {
+        for (const { stop, act } of underWay) {
+          stop();
+          if (cutLuck.hit(0.5)) attempt(() => {}, act);
+        }
+        underWay.clear();
       },
     },
   };

@@ -8,10 +8,17 @@ export interface FaultEntry {
   inflict(rig: VirtualRig, forMs: number): void;
   /** Left out where the fault is over by itself. */
   heal?(rig: VirtualRig): void;
+  /** Takes back what still lies in wait, of a fault that is over by itself. */
+  disarm?(rig: VirtualRig): void;
 }
 
 const entry = (what: string, inflict: FaultEntry['inflict'], heal?: FaultEntry['heal']): FaultEntry =>
   heal ? { what, inflict, heal } : { what, inflict };
+const lyingInWait = (what: string, inflict: FaultEntry['inflict'], disarm: FaultEntry['heal']): FaultEntry => ({
+  what,
+  inflict,
+  disarm,
+});
 
 /** How long a fault lasts that heals by itself, where nothing else is said. */
 export const usualFaultMs = 1500;
@@ -64,7 +71,11 @@ export const faults = {
   ),
   'frames-dropped': entry('ten frames get lost', ({ control }) => control.webcam.drop(10)),
   'frames-stale': entry('frames wait in the queue and come late', ({ control }) => control.webcam.stale(4)),
-  'frames-torn': entry('three frames arrive cut short', ({ control }) => control.webcam.tear(3)),
+  'frames-torn': lyingInWait(
+    'three frames arrive cut short',
+    ({ control }) => control.webcam.tear(3),
+    ({ control }) => control.webcam.tear(0),
+  ),
   'button-stuck': entry(
     'the contact stays closed',
     ({ control }) => control.button.stick(true),
@@ -106,11 +117,25 @@ export const faults = {
     ({ disk }) => disk.readOnly(true),
     ({ disk }) => disk.readOnly(false),
   ),
-  'disk-failing': entry('two steps on the disk fail', ({ control }) => control.disk.fail(2)),
+  'disk-failing': lyingInWait(
+    'two steps on the disk fail',
+    ({ control }) => control.disk.fail(2),
+    ({ control }) => control.disk.fail(0),
+  ),
   'disk-slow': entry(
     'the disk takes forty times as long',
     ({ control }) => control.disk.slow(40),
     ({ control }) => control.disk.slow(1),
+  ),
+  'console-jammed': entry(
+    'nobody takes the lines of the console',
+    ({ control }) => control.console.jam(true),
+    ({ control }) => control.console.jam(false),
+  ),
+  'console-slow': entry(
+    'the console takes 300 bytes a second',
+    ({ control }) => control.console.baud(3000),
+    ({ control }) => control.console.baud(null),
   ),
   'clock-set': entry('the board learns the time', ({ control }) => control.stepWall(1_234_567_000)),
   'clock-back': entry('the board’s time goes back', ({ control }) => control.stepWall(-987_654_000)),

@@ -21,6 +21,7 @@ export interface Violation {
     | 'heat'
     | 'supply'
     | 'stuck'
+    | 'console'
     | 'crash';
   atUs: number;
   what: string;
@@ -47,6 +48,8 @@ export interface Evidence {
    * picture that isn't kept either may bear a number that another has.
    */
   numbered: ReadonlyMap<number, ReadonlySet<number>>;
+  /** Pictures that lie whole in the album's folder at the end: ms of exposure. */
+  kept: ReadonlySet<number>;
   /** The number that a line of ink carries as a code, if it does. */
   codeIn(dots: Uint8Array): number | null;
   /** Everything has been healed, printed and is at rest: what was acknowledged must be on paper. */
@@ -81,6 +84,8 @@ const printerFaults = new Set([
   'battery-weak',
 ]);
 
+const isPowerless = ({ fault }: FaultSpan) => fault === 'power-cut' || fault === 'brown-out';
+
 const judgeCoil = ({ config, traces, endUs, faults }: Evidence): Violation[] => {
   const found: Violation[] = [];
   const pulses = spansOf(traces.of('coil'), endUs);
@@ -100,8 +105,12 @@ const judgeCoil = ({ config, traces, endUs, faults }: Evidence): Violation[] => 
     if (onUs > (dutyWindowUs * config.shutter.dutyPercent) / 100 + (pulses[first].toUs - pulses[first].fromUs))
       found.push({ promise: 'coil', atUs: pulse.fromUs, what: `on for ${onUs} µs within ten seconds` });
   }
+  // The strokes of an earlier life are forgotten with it; the coil itself still counts them.
+  const powerless = faults.filter(isPowerless);
+  const forgetful = (atUs: number) =>
+    powerless.some(cut => overlaps(cut, { fromUs: atUs - dutyWindowUs, toUs: atUs + 1 }));
   for (const { atUs, value } of traces.of('coil-limit')) {
-    if (!stalled({ fromUs: atUs - config.shutter.longestPulseMs * 1000, toUs: atUs + 1 }))
+    if (!forgetful(atUs) && !stalled({ fromUs: atUs - config.shutter.longestPulseMs * 1000, toUs: atUs + 1 }))
       found.push({ promise: 'coil', atUs, what: `the part's own limit had to act (${value})` });
   }
   return found;
@@ -165,7 +174,7 @@ const readClosed = (finds: readonly PaperFind[], evidence: Evidence): { closed: 
   const open: Body[] = [];
   const tearLines = Math.round(profile.tearMm * profile.dotsPerMm);
   const timeOf = ({ from }: { from: number }) => paper.line(from).atUs;
-  const powerless = faults.filter(({ fault }) => fault === 'power-cut' || fault === 'brown-out');
+  const powerless = faults.filter(isPowerless);
   const bootedBetween = (fromUs: number, toUs: number) => powerless.some(cut => overlaps(cut, { fromUs, toUs }));
   let last: Body | null = null;
   for (const [i, find] of finds.entries()) {
@@ -182,10 +191,12 @@ const readClosed = (finds: readonly PaperFind[], evidence: Evidence): { closed: 
     if (shot === null) continue;
     const fed = (finds[i + 1]?.from ?? paper.length) - (find.from + find.lines);
     if (fed < tearLines) continue;
-    const named = open.findLast(body => numbered.get(shot)?.has(body.takenMs));
+    const bears = ({ takenMs }: { takenMs: number }) => numbered.get(shot)?.has(takenMs) === true;
+    const named = open.findLast(bears);
     // A tail that was printed and not marked so comes once more after a cut, and closes nothing.
-    const isClosed = closed.some(({ takenMs }) => takenMs === named?.takenMs);
-    const late = named !== undefined && !isClosed && bootedBetween(timeOf(named), timeOf(find));
+    const before = closed.findLast(bears);
+    if (!named && before && bootedBetween(paper.line(before.line).atUs, timeOf(find))) continue;
+    const late = named !== undefined && !before && bootedBetween(timeOf(named), timeOf(find));
     const body = last && open.includes(last) && (named === last || !late) ? last : late ? named : undefined;
     if (!body) continue;
     closed.push({ takenMs: body.takenMs, shot, line: body.from });
@@ -195,7 +206,7 @@ const readClosed = (finds: readonly PaperFind[], evidence: Evidence): { closed: 
 };
 
 const judgePictures = (evidence: Evidence, shots: readonly Shot[]): Violation[] => {
-  const { paper, numbered, faults, atRest, endUs, config, profile } = evidence;
+  const { paper, numbered, kept, faults, atRest, endUs, config, profile } = evidence;
   const mustNotStarve = lineIsFastEnough(config, profile);
   const found: Violation[] = [];
   const finds = readStamps(paper);
@@ -235,13 +246,15 @@ const judgePictures = (evidence: Evidence, shots: readonly Shot[]): Violation[] 
   if (!atRest) return found;
   for (const { press, secondUs, sure } of shots) {
     if (secondUs === null || !sure) continue;
-    const printed = closed.filter(({ takenMs }) => inWindow(takenMs, press.closedUs, secondUs));
-    if (printed.length === 0)
+    const isIts = (takenMs: number) => inWindow(takenMs, press.closedUs, secondUs);
+    const lost = (where: string) =>
       found.push({
         promise: 'lost',
         atUs: endUs,
-        what: `the picture acknowledged at ${seconds(secondUs)} isn't on paper`,
+        what: `the picture acknowledged at ${seconds(secondUs)} isn't ${where}`,
       });
+    if (!closed.some(({ takenMs }) => isIts(takenMs))) lost('on paper');
+    if (![...kept].some(isIts)) lost('in the album');
   }
   return found;
 };

@@ -1,11 +1,17 @@
 import type { Disk } from '../src/album/disk.ts';
 import { defaultProfile, type Profile } from '../src/config/profile.ts';
 import { type Config, defaultConfig } from '../src/config/schema.ts';
+import { createLog } from '../src/console/log.ts';
+import { createOutlet } from '../src/console/outlet.ts';
 import type { Log } from '../src/console/vocabulary.ts';
 import type { Album } from '../src/parts/album.ts';
 import type { Clock } from '../src/parts/clock.ts';
+import type { Dots } from '../src/parts/darkroom.ts';
 import type { Rig } from '../src/parts/rig.ts';
+import type { Frame } from '../src/parts/webcam.ts';
 import { createVirtualClock } from './clock.ts';
+import { createConsoleCount } from './console-count.ts';
+import type { DiskModel } from './disk.ts';
 import { type Evidence, judge, type PrinterSample, type Violation } from './judge.ts';
 import { play } from './play.ts';
 import { createVirtualRig } from './rig.ts';
@@ -18,6 +24,8 @@ export interface Program {
   /** Puts the camera on a rig; throws only for a fault of the program. */
   start(rig: Rig, config: Config, profile: Profile, log: Log): void;
   createAlbum(disk: Disk, clock: Clock, config: Config): Album;
+  /** Every picture in the album on a disk that can be read whole. */
+  picturesOn(disk: DiskModel): Frame[];
   /** The number in the code that a line of ink carries. */
   codeIn(dots: Uint8Array): number | null;
 }
@@ -32,6 +40,8 @@ export interface PartyResult {
   cuts: number;
   lifeS: number;
 }
+
+const takenMsOf = ({ data }: Dots): number => new DataView(data.buffer, data.byteOffset).getUint32(1);
 
 /** Everything must be ready this long after it was healed. */
 const readyWithinUs = 30_000_000;
@@ -51,6 +61,7 @@ export interface PartyWatched {
 
 export const runParty = (script: Script, program: Program, watched: PartyWatched = {}): PartyResult => {
   const { config = defaultConfig(), profile = defaultProfile() } = script;
+  const develop = developStamp(profile.widthDots);
   const clock = createVirtualClock();
   const traces = createTraces(clock.nowUs);
   const rig = createVirtualRig({
@@ -60,7 +71,7 @@ export const runParty = (script: Script, program: Program, watched: PartyWatched
     clock,
     traces,
     scene: createStampScene(),
-    develop: developStamp(profile.widthDots),
+    develop,
     developUs: () => 150_000,
     createAlbum: (disk, lifeClock) => program.createAlbum(disk, lifeClock, config),
     rollMm: script.paperMm,
@@ -69,14 +80,26 @@ export const runParty = (script: Script, program: Program, watched: PartyWatched
   });
   const numbered = new Map<number, Set<number>>();
   rig.control.darkroom.onDeveloped = (shot, _frame, dots) => {
-    const takenMs = new DataView(dots.data.buffer, dots.data.byteOffset).getUint32(1);
-    numbered.set(shot, (numbered.get(shot) ?? new Set()).add(takenMs));
+    numbered.set(shot, (numbered.get(shot) ?? new Set()).add(takenMsOf(dots)));
   };
   let crash: Violation | null = null;
   let lastWordUs = 0;
-  const log: Log = (event, fields) => {
-    lastWordUs = clock.nowUs();
-    watched.onLog?.({ atS: clock.nowUs() / 1e6, event, ...fields });
+  const count = createConsoleCount(rig.console);
+  /** The log as the board has it, on the way to a console that may be slow or jammed. */
+  const openLog = (): Log => {
+    const { clock: lifeClock } = rig.life;
+    let say: Log = () => {};
+    const outlet = createOutlet({
+      way: rig.console.way,
+      onDropped: lines => say('dropped', { lines }),
+      later: (delayMs, act) => lifeClock.after(delayMs * 1000, act),
+    });
+    say = createLog({ clock: lifeClock, level: config.log.level, destination: count.counted(outlet) });
+    return (event, fields) => {
+      lastWordUs = clock.nowUs();
+      watched.onLog?.({ atS: clock.nowUs() / 1e6, event, ...fields });
+      say(event, fields);
+    };
   };
   const guarded = (act: () => void) => {
     if (crash) return;
@@ -90,7 +113,7 @@ export const runParty = (script: Script, program: Program, watched: PartyWatched
       };
     }
   };
-  const boot = () => guarded(() => program.start(rig.rig, config, profile, log));
+  const boot = () => guarded(() => program.start(rig.rig, config, profile, openLog()));
   const samples: PrinterSample[] = [];
   const sample = () => {
     samples.push({ atUs: clock.nowUs(), bytesLost: rig.printer.stats().bytesLost, headC: rig.printer.headC() });
@@ -137,13 +160,14 @@ export const runParty = (script: Script, program: Program, watched: PartyWatched
     faults: spans,
     samples,
     numbered,
+    kept: new Set(program.picturesOn(rig.disk).map(frame => takenMsOf(develop(frame, { shot: 0, takenAtMs: null })))),
     codeIn: program.codeIn,
     atRest: true,
   };
   watched.onEnd?.(evidence);
   const { violations, shots, printed } = judge(evidence);
   return {
-    violations: crash ? [crash] : [...violations, ...stuck],
+    violations: crash ? [crash] : [...violations, ...stuck, ...count.violations(clock.nowUs())],
     presses: rig.control.button.presses,
     taken: shots.length,
     acknowledged: shots.filter(({ secondUs }) => secondUs !== null).length,

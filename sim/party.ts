@@ -48,6 +48,8 @@ const faultWeights: readonly { fault: FaultName | 'cut'; weight: number; fromS: 
   { fault: 'disk-read-only', weight: 2, fromS: 1, toS: 10 },
   { fault: 'disk-failing', weight: 3, fromS: 0.3, toS: 0.3 },
   { fault: 'disk-slow', weight: 3, fromS: 1, toS: 8 },
+  { fault: 'console-jammed', weight: 2, fromS: 1, toS: 20 },
+  { fault: 'console-slow', weight: 2, fromS: 1, toS: 20 },
   { fault: 'clock-set', weight: 1, fromS: 0.3, toS: 0.3 },
   { fault: 'clock-back', weight: 1, fromS: 0.3, toS: 0.3 },
   { fault: 'stall', weight: 5, fromS: 0.02, toS: 2.5 },
@@ -109,7 +111,7 @@ const drawRig = (luck: Chance) => {
       lockoutMs: luck.pick([0, 100, 300, 600]),
     },
     webcam: {
-      format: luck.pick(['GREY', 'GREY', 'YUYV'] as const),
+      format: luck.pick(['GREY', 'GREY', 'YUYV', 'MJPEG'] as const),
       widthPx: 64,
       heightPx: 64,
       framesPerSecond: luck.pick([5, 15, 30, 30, 60]),

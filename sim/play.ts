@@ -1,4 +1,4 @@
-import { type FaultName, faults, usualFaultMs } from './faults.ts';
+import { type FaultEntry, type FaultName, faults, usualFaultMs } from './faults.ts';
 import type { VirtualRig } from './rig.ts';
 import { createScene } from './scene.ts';
 import type { Script, Step } from './script.ts';
@@ -94,6 +94,7 @@ export const play = (rig: VirtualRig, script: Script, { onBoot, scenes }: PlayOp
     spans,
     healAll() {
       rig.life.endAtStep(Number.POSITIVE_INFINITY, () => {});
+      for (const { disarm } of Object.values<FaultEntry>(faults)) disarm?.(rig);
       // Power last: whatever boots finds everything in order.
       const rest = [...active.keys()].sort((a, b) => Number(a.endsWith('cut')) - Number(b.endsWith('cut')));
       for (const fault of rest) heal(fault);

@@ -9,6 +9,7 @@ import type { Frame, PixelFormat } from '../src/parts/webcam.ts';
 import { throughInlet } from '../src/record/inlet.ts';
 import { type ButtonControl, createVirtualButton } from './button.ts';
 import { createVirtualClock, type VirtualClock } from './clock.ts';
+import { createVirtualConsole, type VirtualConsole } from './console.ts';
 import { createVirtualDarkroom, type Develop, type VirtualDarkroom } from './darkroom.ts';
 import { createDiskModel, type DiskModel } from './disk.ts';
 import { createDiskPort, type DiskPort } from './disk-port.ts';
@@ -65,6 +66,7 @@ export interface RigControl {
   printer: PrinterControl;
   lamp: VirtualLamp;
   disk: DiskPort['control'];
+  console: VirtualConsole['control'];
   /** The board learns the time. */
   stepWall(byMs: number): void;
   /** The program's event loop stands still. */
@@ -80,6 +82,7 @@ export interface VirtualRig {
   control: RigControl;
   printer: VirtualPrinter;
   disk: DiskModel;
+  console: VirtualConsole;
   /**
    * The board's power goes, and with it the program; what wasn't synced is drawn by lot. `printerToo`: one battery
    * feeds both.
@@ -166,6 +169,7 @@ export const createVirtualRig = (options: VirtualRigOptions): VirtualRig => {
   if (options.roomC !== undefined) printer.control.ambient(options.roomC);
   const diskPort = createDiskPort(clock, disk, luck.fork('disk'));
   const cuts = luck.fork('cuts');
+  const serialConsole = createVirtualConsole(clock);
 
   /** Ports of one life: nothing passes once it has ended. */
   const rigOf = (life: Life): Rig => {
@@ -234,6 +238,7 @@ export const createVirtualRig = (options: VirtualRigOptions): VirtualRig => {
     traces,
     printer,
     disk,
+    console: serialConsole,
     control: {
       press: button.control.press,
       contact: button.control.contact,
@@ -245,6 +250,7 @@ export const createVirtualRig = (options: VirtualRigOptions): VirtualRig => {
       printer: printer.control,
       lamp,
       disk: diskPort.control,
+      console: serialConsole.control,
       stepWall: clock.stepWall,
       stall: forMs => life.stall(forMs * 1000),
     },
@@ -256,6 +262,7 @@ export const createVirtualRig = (options: VirtualRigOptions): VirtualRig => {
       motor.powerOff();
       printer.powerOff();
       if (printerToo) printer.control.power(false);
+      diskPort.control.powerCut(cuts);
       disk.powerCut(cuts);
     },
     boot() {

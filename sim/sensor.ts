@@ -22,7 +22,7 @@ export interface Sensor {
   /** Exposure has settled to this light. */
   settle(brightness: number, periodUs: number): void;
   /** Light to bytes. `dark` is the part of the exposure that the blades were before the lens, 0…1. */
-  develop(scene: Scene, atUs: number, gain: number, dark: number, sequence: number, torn: boolean): Uint8Array;
+  develop(scene: Scene, atUs: number, gain: number, dark: number, sequence: number): Uint8Array;
 }
 
 /** Mean of the picture that exposure aims at: middle grey, 18 % (common practice, no source). */
@@ -147,9 +147,6 @@ export const createSensor = (figures: SensorFigures): Sensor => {
     settle(brightness) {
       exposure = wantedFor(brightness);
     },
-    develop(scene, atUs, gain, dark, sequence, torn) {
-      const bytes = pack(luma(scene, atUs, scene.metered ? gain : 1, dark, sequence));
-      return torn ? bytes.subarray(0, Math.floor(bytes.length * 0.6)) : bytes;
-    },
+    develop: (scene, atUs, gain, dark, sequence) => pack(luma(scene, atUs, scene.metered ? gain : 1, dark, sequence)),
   };
 };

@@ -1,3 +1,4 @@
+import { pixelsOf } from '../src/picture/luma.ts';
 import type { Develop } from './darkroom.ts';
 import type { Paper } from './paper/paper.ts';
 import type { Scene } from './view.ts';
@@ -39,11 +40,12 @@ export const createStampScene = (): Scene => ({
   },
 });
 
-/** A frame (GREY, or the luma of YUYV) of the scene above as rows: sync, time, brightness of white, row, check. */
+/** A frame of the scene above, by its luma, as rows: sync, time, brightness of white, row, check. */
 export const developStamp =
   (widthDots: number): Develop =>
   frame => {
-    const { data, strideBytes, widthPx, heightPx } = frame;
+    const { widthPx, heightPx } = frame;
+    const { data, strideBytes } = frame.format === 'MJPEG' ? pixelsOf(frame) : frame;
     const step = frame.format === 'YUYV' ? 2 : 1;
     const cell = (row: number, column: number): number => {
       const y = Math.floor(((row + 0.5) * heightPx) / down);

@@ -83,8 +83,6 @@ export const createVirtualWebcam = (
     const exposureStartUs = Math.round(startUs);
     const lookedAt = scene;
     const { gain } = sensor.setting();
-    const torn = tearing > 0;
-    if (torn) tearing--;
     let data: Uint8Array | null = null;
     const dark = crossing(exposureStartUs, endUs);
     const frame: Frame = {
@@ -98,7 +96,7 @@ export const createVirtualWebcam = (
       range: figures.format === 'YUYV' ? 'limited' : 'full',
       // Touched by few: a picture that nobody looks at is never drawn.
       get data() {
-        data ??= sensor.develop(lookedAt, (exposureStartUs + endUs) / 2, gain, dark, sequence, torn);
+        data ??= sensor.develop(lookedAt, (exposureStartUs + endUs) / 2, gain, dark, sequence);
         return data;
       },
     };
@@ -117,8 +115,8 @@ export const createVirtualWebcam = (
     const startUs = streamUs + sequence * periodUs;
     const exposureUs = exposureAt(startUs);
     stopTick = clock.after(startUs + arrivalDelayUs(exposureUs) - clock.nowUs(), () => {
-      // A short buffer of raw pixels is seen by its length; a torn JPEG looks whole until it is decoded.
-      const short = tearing > 0 && figures.format !== 'MJPEG';
+      // Raw pixels cut short are seen by their length, a JPEG by the lack of its end.
+      const short = tearing > 0;
       if (short) tearing--;
       if (!short && startUs >= droppingUntilUs) deliver(sequence, startUs, exposureUs);
       if (backlog > 0) backlog--;
@@ -216,7 +214,7 @@ export const createVirtualWebcam = (
         }
       },
       tear(frames) {
-        tearing += frames;
+        tearing = frames;
       },
       get plugged() {
         return plugged;

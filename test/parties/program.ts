@@ -1,5 +1,7 @@
 import type { Program } from '../../sim/party-run.ts';
 import { createAlbum } from '../../src/album/album.ts';
+import { frameFileNames, readFrameFile } from '../../src/album/frame-file.ts';
+import { numbersIn, picturePath, pictures } from '../../src/album/layout.ts';
 import { startCamera } from '../../src/camera.ts';
 import { encodeCode128 } from '../../src/print/code128.ts';
 import { createImprint } from '../../src/print/imprint.ts';
@@ -40,6 +42,18 @@ export const camera: Program = {
       onBroken(error) {
         throw error;
       },
+    });
+  },
+  picturesOn: disk => {
+    if (!disk.exists(pictures)) return [];
+    const files = disk
+      .list(pictures)
+      .flatMap(shelf => numbersIn(disk.list(`${pictures}/${shelf}`)))
+      .flatMap(shot => frameFileNames.map(name => `${picturePath(shot)}/${name}`))
+      .filter(disk.exists);
+    return files.flatMap(file => {
+      const read = readFrameFile(disk.read(file));
+      return read.kind === 'read' ? [read.file.frame] : [];
     });
   },
   codeIn: createCodeReader(),

@@ -75,7 +75,9 @@ const many = async (seeds: readonly number[]): Promise<number> => {
   const batchSeeds = Math.max(1, Math.min(8, Math.ceil(seeds.length / availableParallelism() / 4)));
   await Promise.all(
     Array.from({ length: Math.min(availableParallelism(), seeds.length) }, () => {
-      const worker = new Worker(new URL('./worker.mjs', import.meta.url));
+      const worker = new Worker(new URL('./worker.mjs', import.meta.url), {
+        resourceLimits: { maxYoungGenerationSizeMb: 128 },
+      });
       return new Promise<void>((resolve, reject) => {
         const give = () => {
           const enough = values['until-caught'] && failed.length > 0;
