@@ -98,6 +98,11 @@ const fillRare = (looks: Float32Array, sums: Float64Array, counts: Float64Array)
 };
 
 const rounds = 6;
+/** Bits that explain their surroundings better than the opposite by less than this are looked at again in each round. */
+const doubtful = 1.5;
+const ownBit = 1 << 4;
+/** Bit of a neighbour's pattern in which a cell stands, the neighbour lying at (dx, dy) from the cell. */
+const seenFrom = (dx: number, dy: number) => 1 << (4 + dx + 3 * dy);
 /** How much of the neighbours' darkness the first guess takes off again, against blur. */
 const firstSharpen = 0.9;
 
@@ -114,62 +119,78 @@ export const decideDots = (cells: Float32Array, widthDots: number, heightDots: n
   for (let y = 0; y < heightDots; y++) for (let x = 0; x < widthDots; x++) bits[at(x, y)] = guess[y * widthDots + x];
 
   const near = [-stride - 1, -stride, -stride + 1, -1, 0, 1, stride - 1, stride, stride + 1];
-  const patternAt = (i: number): number => {
-    let pattern = 0;
-    for (let n = 0; n < 9; n++) pattern = (pattern << 1) | bits[i + near[n]];
-    return pattern;
-  };
+  /** The neighbourhood of each cell as nine bits, row by row, the first in the highest. */
+  const patterns = new Uint16Array(widthDots * heightDots);
+  for (let y = 0; y < heightDots; y++)
+    for (let x = 0; x < widthDots; x++) {
+      let pattern = 0;
+      for (let n = 0; n < 9; n++) pattern = (pattern << 1) | bits[at(x, y) + near[n]];
+      patterns[y * widthDots + x] = pattern;
+    }
   const looks = new Float32Array(512 * samplesPerCell);
   const learn = () => {
     const sums = new Float64Array(512 * samplesPerCell);
     const counts = new Float64Array(512);
-    for (let y = 0; y < heightDots; y++)
-      for (let x = 0; x < widthDots; x++) {
-        const pattern = patternAt(at(x, y));
-        const from = (y * widthDots + x) * samplesPerCell;
-        for (let k = 0; k < samplesPerCell; k++) sums[pattern * samplesPerCell + k] += cells[from + k];
-        counts[pattern]++;
-      }
+    for (let cell = 0; cell < patterns.length; cell++) {
+      const [from, to] = [cell * samplesPerCell, patterns[cell] * samplesPerCell];
+      for (let k = 0; k < samplesPerCell; k++) sums[to + k] += cells[from + k];
+      counts[patterns[cell]]++;
+    }
     fillRare(looks, sums, counts);
   };
   const unlike = (cell: number, pattern: number): number => {
     let sum = 0;
     const from = cell * samplesPerCell;
     const look = pattern * samplesPerCell;
-    for (let k = 0; k < samplesPerCell; k++) sum += (cells[from + k] - looks[look + k]) ** 2;
+    for (let k = 0; k < samplesPerCell; k++) {
+      const off = cells[from + k] - looks[look + k];
+      sum += off * off;
+    }
     return sum;
   };
+  const misfits = new Float32Array(patterns.length);
   /** Change of the misfit of a bit's surroundings when it is turned; below 0 it should be. */
   const gainOfTurning = (x: number, y: number): number => {
     let sum = 0;
-    for (let dy = -1; dy <= 1; dy++)
-      for (let dx = -1; dx <= 1; dx++) {
-        const [cx, cy] = [x + dx, y + dy];
-        if (cx < 0 || cy < 0 || cx >= widthDots || cy >= heightDots) continue;
-        const pattern = patternAt(at(cx, cy));
-        // Seen from that neighbour, this bit stands at (−dx, −dy).
-        const turned = pattern ^ (1 << (8 - ((1 - dy) * 3 + (1 - dx))));
+    for (let cy = Math.max(0, y - 1); cy <= Math.min(heightDots - 1, y + 1); cy++)
+      for (let cx = Math.max(0, x - 1); cx <= Math.min(widthDots - 1, x + 1); cx++) {
         const cell = cy * widthDots + cx;
-        sum += unlike(cell, turned) - unlike(cell, pattern);
+        sum += unlike(cell, patterns[cell] ^ seenFrom(cx - x, cy - y)) - misfits[cell];
       }
     return sum;
+  };
+  const again = new Uint8Array(patterns.length).fill(1);
+  const turn = (x: number, y: number) => {
+    for (let cy = Math.max(0, y - 2); cy <= Math.min(heightDots - 1, y + 2); cy++)
+      for (let cx = Math.max(0, x - 2); cx <= Math.min(widthDots - 1, x + 2); cx++) {
+        const cell = cy * widthDots + cx;
+        again[cell] = 1;
+        if (Math.abs(cx - x) > 1 || Math.abs(cy - y) > 1) continue;
+        patterns[cell] ^= seenFrom(cx - x, cy - y);
+        misfits[cell] = unlike(cell, patterns[cell]);
+      }
   };
   const levels = createLevels(widthDots, heightDots);
   for (let round = 0; round < rounds; round++) {
     learn();
-    levels.even(cells, looks, (x, y) => patternAt(at(x, y)));
+    levels.even(cells, looks, patterns);
+    for (let cell = 0; cell < misfits.length; cell++) misfits[cell] = unlike(cell, patterns[cell]);
     let turned = 0;
-    for (let y = 0; y < heightDots; y++)
-      for (let x = 0; x < widthDots; x++)
-        if (gainOfTurning(x, y) < 0) {
-          bits[at(x, y)] ^= 1;
-          turned++;
-        }
+    for (let y = 0, cell = 0; y < heightDots; y++)
+      for (let x = 0; x < widthDots; x++, cell++) {
+        if (!again[cell]) continue;
+        const gain = gainOfTurning(x, y);
+        again[cell] = gain < doubtful ? 1 : 0;
+        if (gain >= 0) continue;
+        turn(x, y);
+        turned++;
+      }
     if (turned === 0) break;
   }
   const strideBytes = Math.ceil(widthDots / 8);
   const data = new Uint8Array(strideBytes * heightDots);
   for (let y = 0; y < heightDots; y++)
-    for (let x = 0; x < widthDots; x++) if (bits[at(x, y)]) data[y * strideBytes + (x >> 3)] |= 0x80 >> (x & 7);
+    for (let x = 0; x < widthDots; x++)
+      if (patterns[y * widthDots + x] & ownBit) data[y * strideBytes + (x >> 3)] |= 0x80 >> (x & 7);
   return { widthDots, heightDots, strideBytes, data };
 };

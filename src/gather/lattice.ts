@@ -1,7 +1,6 @@
 import type { Grey } from './grey.ts';
 import { createGrey, sample } from './grey.ts';
 import type { Homography } from './homography.ts';
-import { project } from './homography.ts';
 import type { Ink } from './light.ts';
 
 /** Samples a dot in a rectified picture, across and along. */
@@ -23,11 +22,15 @@ export interface Lattice {
 /** The picture seen straight from above, `perDot` samples a dot. */
 export const rectify = (scan: Grey, toScan: Homography, widthDots: number, heightDots: number): Grey => {
   const out = createGrey((widthDots + 2 * marginDots) * perDot, (heightDots + 2 * marginDots) * perDot);
+  const [a, b, c, d, e, f, g, h] = toScan;
   for (let y = 0; y < out.heightPx; y++) {
     const v = (y + 0.5) / perDot - marginDots;
+    const [px, py, pw] = [b * v + c, e * v + f, h * v + 1];
+    const row = y * out.widthPx;
     for (let x = 0; x < out.widthPx; x++) {
-      const { x: px, y: py } = project(toScan, (x + 0.5) / perDot - marginDots, v);
-      out.data[y * out.widthPx + x] = sample(scan, px, py) + 0.5;
+      const u = (x + 0.5) / perDot - marginDots;
+      const w = 1 / (g * u + pw);
+      out.data[row + x] = sample(scan, (a * u + px) * w, (d * u + py) * w) + 0.5;
     }
   }
   return out;

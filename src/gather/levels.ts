@@ -21,15 +21,16 @@ export const createLevels = (widthDots: number, heightDots: number) => {
     /**
      * @param cells Samples, `samplesPerCell` a cell; changed in place.
      * @param looks What each neighbourhood of dots looks like, `samplesPerCell` values each.
+     * @param patterns Neighbourhood of each cell.
      */
-    even(cells: Float32Array, looks: Float32Array, patternAt: (x: number, y: number) => number): void {
+    even(cells: Float32Array, looks: Float32Array, patterns: Uint16Array): void {
       // Sums of 1, look, look², sample, look × sample.
       const sums = new Float64Array(blocks * 5);
       for (let y = 0; y < heightDots; y++)
         for (let x = 0; x < widthDots; x++) {
           const block = (Math.floor(y / blockDots) * across + Math.floor(x / blockDots)) * 5;
           const cell = (y * widthDots + x) * samplesPerCell;
-          const look = patternAt(x, y) * samplesPerCell;
+          const look = patterns[y * widthDots + x] * samplesPerCell;
           for (let k = 0; k < samplesPerCell; k++) {
             const [expected, seen] = [looks[look + k], cells[cell + k]];
             sums[block]++;

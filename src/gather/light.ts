@@ -65,19 +65,25 @@ export const evenLight = (image: Grey): Ink => {
     surface = fitSurface(points) ?? flat;
   }
   const ink: Ink = { width: widthPx, height: heightPx, data: new Float32Array(widthPx * heightPx) };
-  const counts = new Uint32Array(256);
-  for (let y = 0; y < heightPx; y++) {
+  const paperAlong = (y: number) => {
     const v = (y / heightPx) * 2 - 1;
-    for (let x = 0; x < widthPx; x++) {
+    const start = surface[0] + surface[2] * v + surface[5] * v * v;
+    const slope = surface[1] + surface[4] * v;
+    return (x: number) => {
       const u = (x / widthPx) * 2 - 1;
-      const paper =
-        surface[0] + surface[1] * u + surface[2] * v + surface[3] * u * u + surface[4] * u * v + surface[5] * v * v;
-      const share = data[y * widthPx + x] / Math.max(8, paper);
-      ink.data[y * widthPx + x] = share;
-      counts[Math.min(255, Math.round(share * 200))]++;
-    }
+      return Math.max(8, start + (slope + surface[3] * u) * u);
+    };
+  };
+  const counts = new Uint32Array(256);
+  for (let y = 0; y < heightPx; y += 4) {
+    const paper = paperAlong(y);
+    for (let x = 0; x < widthPx; x += 4) counts[Math.min(255, Math.round((data[y * widthPx + x] / paper(x)) * 200))]++;
   }
-  const black = Math.min(0.9, percentile(counts, 0.02) / 200);
-  for (let i = 0; i < ink.data.length; i++) ink.data[i] = (1 - ink.data[i]) / (1 - black);
+  const scale = 1 / (1 - Math.min(0.9, percentile(counts, 0.02) / 200));
+  for (let y = 0; y < heightPx; y++) {
+    const paper = paperAlong(y);
+    const row = y * widthPx;
+    for (let x = 0; x < widthPx; x++) ink.data[row + x] = (1 - data[row + x] / paper(x)) * scale;
+  }
   return ink;
 };

@@ -18,7 +18,7 @@ export interface Plane {
 export interface Layer {
   inputs: number;
   outputs: number;
-  /** Side of the square kernel. */
+  /** Side of the square kernel: 3 or 5. */
   side: number;
   /** outputs × inputs × side × side. */
   kernel: ArrayLike<number>;
@@ -84,25 +84,80 @@ export const viewsOf = (bare: Plane): Float32Array[] => [
   descreen(bare, 1.6).data.map(v => v - 0.5),
 ];
 
-/** One layer over planes of `width` × `height`, without padding. */
+/** Adds one row of five taps; values go from register to register, since loading them costs more than adding them up. */
+const addFive = (out: Float32Array, to: number, width: number, input: Float32Array, from: number, k: Float64Array) => {
+  const [k0, k1, k2, k3, k4] = k;
+  let [a, b, c, d] = [input[from], input[from + 1], input[from + 2], input[from + 3]];
+  for (let x = 0; x < width; x++) {
+    const e = input[from + x + 4];
+    out[to + x] += k0 * a + k1 * b + k2 * c + k3 * d + k4 * e;
+    a = b;
+    b = c;
+    c = d;
+    d = e;
+  }
+};
+
+/** Adds a square of three by three taps, `stride` from one of its rows to the next. */
+const addSquare = (
+  out: Float32Array,
+  to: number,
+  width: number,
+  input: Float32Array,
+  from: number,
+  stride: number,
+  k: Float64Array,
+) => {
+  const [k0, k1, k2, k3, k4, k5, k6, k7, k8] = k;
+  const [first, second, third] = [from, from + stride, from + 2 * stride];
+  let [a, b, d, e, g, h] = [
+    input[first],
+    input[first + 1],
+    input[second],
+    input[second + 1],
+    input[third],
+    input[third + 1],
+  ];
+  for (let x = 0; x < width; x++) {
+    const c = input[first + x + 2];
+    const f = input[second + x + 2];
+    const i = input[third + x + 2];
+    out[to + x] += k0 * a + k1 * b + k2 * c + k3 * d + k4 * e + k5 * f + k6 * g + k7 * h + k8 * i;
+    a = b;
+    b = c;
+    d = e;
+    e = f;
+    g = h;
+    h = i;
+  }
+};
+
+/** One layer over planes of `width` × `height`, without padding; its side is 3 or 5. */
 export const convolve = (input: Float32Array, width: number, height: number, layer: Layer): Float32Array => {
   const { inputs, outputs, side, kernel, bias } = layer;
   const outWidth = width - side + 1;
   const outHeight = height - side + 1;
   const out = new Float32Array(outputs * outWidth * outHeight);
+  const taps = new Float64Array(side === 3 ? 9 : 5);
+  const load = (from: number) => {
+    for (let t = 0; t < taps.length; t++) taps[t] = kernel[from + t];
+  };
   for (let o = 0; o < outputs; o++) {
     const plane = o * outWidth * outHeight;
     out.fill(bias[o], plane, plane + outWidth * outHeight);
-    for (let i = 0; i < inputs; i++)
-      for (let ky = 0; ky < side; ky++)
-        for (let kx = 0; kx < side; kx++) {
-          const weight = kernel[((o * inputs + i) * side + ky) * side + kx];
-          for (let y = 0; y < outHeight; y++) {
-            let from = (i * height + y + ky) * width + kx;
-            let to = plane + y * outWidth;
-            for (const end = to + outWidth; to < end; ) out[to++] += weight * input[from++];
-          }
+    for (let i = 0; i < inputs; i++) {
+      const own = (o * inputs + i) * side * side;
+      if (side === 3) {
+        load(own);
+        for (let y = 0; y < outHeight; y++)
+          addSquare(out, plane + y * outWidth, outWidth, input, (i * height + y) * width, width, taps);
+      } else
+        for (let ky = 0; ky < side; ky++) {
+          load(own + ky * side);
+          for (let y = 0; y < outHeight; y++)
+            addFive(out, plane + y * outWidth, outWidth, input, (i * height + y + ky) * width, taps);
         }
+    }
   }
   return out;
 };
