@@ -53,6 +53,38 @@ const rungsOf = (marks: readonly Mark[]): Rung[] => {
   return rungs;
 };
 
+/** Share of changes along a line that its rows must have in common to be bars: dots of a picture have none. */
+const leastCommon = 0.35;
+
+/**
+ * Whether what lies between two marks could be bars, that is, runs alike in all rows. Most lines between two marks cross
+ * bare paper or a picture, and to look for a code there takes long.
+ */
+const barred = (
+  scan: Grey,
+  { left, along, across }: { left: Point; along: Point; across: Point },
+  rows: readonly number[],
+  spanDots: number,
+): boolean => {
+  const steps = Math.floor(spanDots / moduleDots);
+  const before = rows.map(() => 0);
+  let [common, all] = [0, 0];
+  // The rings themselves are not looked at.
+  for (let i = 8; i < steps - 8; i++) {
+    const t = i / steps;
+    let sum = 0;
+    rows.forEach((row, r) => {
+      const value = sample(scan, left.x + along.x * t + across.x * row, left.y + along.y * t + across.y * row);
+      const change = i === 8 ? 0 : value - before[r];
+      before[r] = value;
+      sum += change;
+      all += change * change;
+    });
+    common += (sum * sum) / rows.length;
+  }
+  return common > leastCommon * all;
+};
+
 /** Mean darkness along the line between two marks, over the middle of the bars' height. */
 const codeBetween = (scan: Grey, { left, right, widthDots }: Rung) => {
   const along = minus(right, left);
@@ -64,15 +96,17 @@ const codeBetween = (scan: Grey, { left, right, widthDots }: Rung) => {
   // The profile is taken once, a quarter of a dot apart, and then looked up: reading tries many shifts and stretches.
   const perStep = 0.25;
   const steps = Math.round(spanDots / perStep) + 1;
+  const rows = [-5, -3, -1, 1, 3, 5];
+  if (!barred(scan, { left, along, across }, rows, spanDots)) return null;
   const inkFor = (bend: number) => {
     const profile = new Float32Array(steps);
     for (let i = 0; i < steps; i++) {
       const t = i / (steps - 1);
       const bent = t + bend * t * (1 - t);
       let sum = 0;
-      for (const row of [-5, -3, -1, 1, 3, 5])
+      for (const row of rows)
         sum += sample(scan, left.x + along.x * bent + across.x * row, left.y + along.y * bent + across.y * row);
-      profile[i] = 255 - sum / 6;
+      profile[i] = 255 - sum / rows.length;
     }
     return (dots: number): number => {
       const at = Math.min(steps - 1.001, Math.max(0, (dots + spanDots / 2) / perStep));
@@ -80,7 +114,7 @@ const codeBetween = (scan: Grey, { left, right, widthDots }: Rung) => {
       return profile[i] + (profile[i + 1] - profile[i]) * (at - i);
     };
   };
-  const bends = [...new Set([0, -lean * 0.5, -0.02, 0.02, -0.05, 0.05])];
+  const bends = [...new Set([0, -lean * 0.5, -lean * 0.67, -0.02, 0.02, -0.05, 0.05, -lean * 0.85, -lean * 0.3])];
   for (const bend of bends) {
     const name = readCode(inkFor(bend), moduleDots);
     if (name) return name;
