@@ -5,8 +5,8 @@ import { loadConfig } from '../config/load.ts';
 import { loadProfile } from '../config/load-profile.ts';
 import { defaultConfig } from '../config/schema.ts';
 import { type Collected, collect } from '../gather/collect.ts';
+import type { Gathered } from '../gather/develop.ts';
 import { gatherAll } from '../gather/pool.ts';
-import type { Gathered } from '../gather/scan.ts';
 import { contactSheet, type SheetEntry, sheetPage } from '../gather/sheet.ts';
 import { Fault } from '../parts/fault.ts';
 import { writePng } from '../picture/png.ts';
@@ -120,7 +120,8 @@ const run = async (given: Given, io: Io): Promise<number> => {
     const progress = createProgress(io, scans.length, 'scans');
     await gatherAll(
       scans,
-      path => ({ name: path, bytes: readPhotoFile(path), dotRadius }),
+      readPhotoFile,
+      dotRadius,
       (scan, done) => {
         progress.at(++ready);
         if (done.ok) {

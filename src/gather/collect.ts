@@ -1,4 +1,4 @@
-import type { Gathered } from './scan.ts';
+import type { Gathered } from './develop.ts';
 
 /** A picture as it goes to a file: the best of what the scans had of it. */
 export interface Collected {

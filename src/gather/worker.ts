@@ -1,4 +1,4 @@
 import { parentPort } from 'node:worker_threads';
-import { gatherTask, type ScanTask } from './task.ts';
+import { perform, type Task } from './task.ts';
 
-parentPort?.on('message', (task: ScanTask) => parentPort?.postMessage(gatherTask(task)));
+parentPort?.on('message', async (task: Task) => parentPort?.postMessage(await perform(task)));

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { collect } from '../../src/gather/collect.ts';
-import type { Gathered } from '../../src/gather/scan.ts';
+import type { Gathered } from '../../src/gather/develop.ts';
 
 const gathered = (shot: number | null, pxPerDot: number, mark = 'SLIP'): Gathered => ({
   name: shot === null ? null : { mark, shot },
