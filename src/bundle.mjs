@@ -10,7 +10,7 @@ import { build } from 'esbuild';
 
 const shared = { bundle: true, platform: 'node', target: 'node20.19', logLevel: 'warning' };
 
-const buildModules = (entryPoints, folder) =>
+export const buildModules = (entryPoints, folder) =>
   build({
     ...shared,
     entryPoints,

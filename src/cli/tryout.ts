@@ -1,95 +1,18 @@
-import { mkdirSync, renameSync, writeFileSync } from 'node:fs';
+import { mkdirSync, realpathSync, renameSync, statSync, writeFileSync } from 'node:fs';
 import { join, relative } from 'node:path';
-import { createInterface } from 'node:readline';
-import { loadConfig } from '../config/load.ts';
+import { findConfigPath, inspectConfig, type Loaded, loadConfig } from '../config/load.ts';
 import { loadProfile } from '../config/load-profile.ts';
-import type { Profile } from '../config/profile.ts';
-import type { Config } from '../config/schema.ts';
 import { Fault } from '../parts/fault.ts';
 import type { Bench, Finding, Trial } from '../workshop/tryout/bench.ts';
-import { agreed } from '../workshop/tryout/bench.ts';
+import { summaryText, type Tried, tryParts } from '../workshop/tryout/session.ts';
 import { trials } from '../workshop/tryout/trials.ts';
-import { withFindings } from '../workshop/tryout/write-findings.ts';
+import { newFindings, withFindings } from '../workshop/tryout/write-findings.ts';
+import { createAsking } from './asking.ts';
 import type { Command, Given, Io } from './command.ts';
 import { nearest } from './nearest.ts';
+import { atDesk, onBoard } from './tryout-place.ts';
 
 const text = (value: unknown): string | undefined => (typeof value === 'string' ? value : undefined);
-
-interface Place extends Pick<Bench, 'rig' | 'pause' | 'hand'> {
-  close(): void;
-}
-
-const atDesk = async (config: Config, profile: Profile): Promise<Place> => {
-  const { createDeskBench } = await import('../../sim/desk-bench.ts');
-  const desk = createDeskBench(config, profile);
-  return {
-    rig: desk.rig,
-    pause: async ms => desk.run(ms),
-    hand: (_act, times) => desk.press(times),
-    close: desk.close,
-  };
-};
-
-const onBoard = async (config: Config, profile: Profile, io: Io): Promise<Place> => {
-  const [{ createBoardClock }, { createBoardRig }, { throughInlet }] = await Promise.all([
-    import('../linux/inlet.ts'),
-    import('../linux/rig.ts'),
-    import('../record/inlet.ts'),
-  ]);
-  const { clock, inlet, fromMonotonicUs, stop } = createBoardClock();
-  const board = createBoardRig({
-    config,
-    profile,
-    clock,
-    inlet,
-    fromMonotonicUs,
-    log: (event, fields) => io.err(`${event}: ${Object.values(fields).join(' ')}\n`),
-  });
-  return {
-    rig: throughInlet(board.rig, inlet),
-    pause: ms => new Promise(resolve => void setTimeout(resolve, ms)),
-    hand: () => {},
-    close() {
-      stop();
-      board.close();
-    },
-  };
-};
-
-/** Asks on the terminal; `--yes` answers by itself; an end of input or ^C answers ''. */
-const createAsking = (io: Io, yes: boolean) => {
-  if (yes)
-    return {
-      close: () => {},
-      ask: async (question: string) => {
-        io.out(`${question}y\n`);
-        return 'y';
-      },
-    };
-  const lines = createInterface({ input: io.stdin });
-  const waiting: ((line: string) => void)[] = [];
-  const early: string[] = [];
-  let ended = false;
-  lines.on('line', line => {
-    const next = waiting.shift();
-    if (next) next(line);
-    else early.push(line);
-  });
-  lines.on('close', () => {
-    ended = true;
-    for (const next of waiting.splice(0)) next('');
-  });
-  io.signal.addEventListener('abort', () => lines.close());
-  return {
-    close: () => lines.close(),
-    ask: (question: string) => {
-      io.out(question);
-      const line = early.shift();
-      if (line !== undefined) return Promise.resolve(line);
-      return ended ? Promise.resolve('') : new Promise<string>(resolve => void waiting.push(resolve));
-    },
-  };
-};
 
 const chosen = (names: readonly string[]): readonly Trial[] => {
   if (names.length === 0) return trials;
@@ -106,82 +29,122 @@ const chosen = (names: readonly string[]): readonly Trial[] => {
   });
 };
 
-const offerFindings = async (
-  findings: readonly Finding[],
-  configText: string,
-  path: string | null,
-  bench: Bench,
-): Promise<void> => {
-  if (findings.length === 0) return;
-  bench.say('\nWhat was found:\n');
-  for (const {
-    path: [group, key],
-    value,
-    why,
-  } of findings)
-    bench.say(`  ${group}.${key} = ${value}  (${why})\n`);
-  if (path === null) {
-    bench.say('Give --config FILE to have it written there.\n');
-    return;
-  }
-  if (!agreed(await bench.ask(`Write it into ${path}? [y/n] `))) return;
-  const beside = `${path}.new`;
+const foundText = ({ config }: Loaded, findings: readonly Finding[]): string =>
+  findings
+    .map(({ path: [group, key], value, why }) => {
+      const settings: Record<string, unknown> = config[group as keyof typeof config] as never;
+      return `  ${group}.${key} = ${value}, was ${settings[key]}  (${why})\n`;
+    })
+    .join('');
+
+/** The new text takes the old one's place at once, with its permissions. */
+const write = (path: string, written: string): void => {
+  const { faults } = inspectConfig(written);
+  if (faults.length > 0)
+    throw new Fault(
+      'config',
+      `${path}: with what was found, ${faults[0].what}`,
+      `${faults[0].mend}; nothing was written`,
+    );
   try {
-    writeFileSync(beside, withFindings(configText, findings));
-    renameSync(beside, path);
+    const real = realpathSync(path);
+    const beside = `${real}.new`;
+    writeFileSync(beside, written, { mode: statSync(real).mode & 0o777 });
+    renameSync(beside, real);
   } catch (error) {
     throw new Fault(
       'unwritable',
       `${path}: can’t be written (${(error as Error).message})`,
-      'write the values into it by hand',
+      'run it as its owner (sudo), or write the values into it by hand',
       { cause: error },
     );
   }
-  bench.say('Written; comments are as they were.\n');
+};
+
+const offer = async (
+  loaded: Loaded,
+  findings: readonly Finding[],
+  io: Io,
+  agrees: (question: string) => Promise<boolean>,
+) => {
+  const fresh = newFindings(loaded.config, findings);
+  if (fresh.length === 0) return;
+  io.out(`\nWhat was found:\n${foundText(loaded, fresh)}`);
+  if (loaded.path === null) {
+    io.out('Give --config FILE to have it written there.\n');
+    return;
+  }
+  if (!(await agrees(`Write it into ${loaded.path}?`))) {
+    io.out('Nothing was written.\n');
+    return;
+  }
+  write(loaded.path, withFindings(loaded.text, fresh));
+  io.out('Written; comments are as they were.\n');
 };
 
 const run = async (given: Given, io: Io): Promise<number> => {
   const parts = chosen(given.positionals);
-  const loaded = loadConfig(text(given.values.config) ?? null);
-  const { config } = loaded;
-  const profile = loadProfile(config.printer.profile, loaded.path);
-  const place = given.values.virtual ? await atDesk(config, profile) : await onBoard(config, profile, io);
-  const asking = createAsking(io, given.values.yes === true);
+  const virtual = given.values.virtual === true;
+  const yes = given.values.yes === true;
+  const named = text(given.values.config);
+  // What virtual parts say has no business in the board's own configuration, unless it is named.
+  const loaded = loadConfig(virtual ? (named ?? null) : findConfigPath(named));
+  const profile = loadProfile(loaded.config.printer.profile, loaded.path);
+  const names = parts.map(({ part }) => part);
+  io.out(`configuration: ${loaded.path ?? 'every default'}${virtual ? '; virtual parts, figures of a model' : ''}\n`);
+  if (parts.length > 1)
+    io.out(
+      `${parts.length} parts, what can’t hurt first, what heats last: ${names.join(', ')}.\nControl-C stops at any moment; everything is off then.\n`,
+    );
+
+  // A terminal that goes away must not leave a line driven.
+  const hangUp = () => process.kill(process.pid, 'SIGTERM');
+  process.once('SIGHUP', hangUp);
+  const tried: Tried[] = [];
+  const asking = createAsking(io);
   const outFolder = text(given.values.out) ?? 'out';
-  const bench: Bench = {
-    ...place,
-    config,
-    profile,
-    say: io.out,
-    ask: asking.ask,
-    keep(name, bytes) {
-      mkdirSync(outFolder, { recursive: true });
-      const path = join(outFolder, name);
-      writeFileSync(path, bytes);
-      return relative('.', path);
-    },
-  };
-  const findings: Finding[] = [];
   try {
-    for (const trial of parts) {
-      if (io.signal.aborted) break;
-      bench.say(`\n${trial.part}: ${trial.does}\n`);
-      for (const caution of trial.cautions) bench.say(`  ! ${caution}\n`);
-      const consent =
-        trial.cautions.length === 0
-          ? 'y'
-          : await bench.ask('Type yes when all of that is seen to; anything else leaves this part out: ');
-      if (!agreed(consent)) {
-        bench.say('Left out.\n');
-        continue;
-      }
-      findings.push(...(await trial.run(bench)));
+    const place = virtual ? await atDesk(loaded.config, profile, io) : await onBoard(loaded.config, profile, names, io);
+    const bench: Bench = {
+      ...place,
+      profile,
+      say: io.out,
+      async sees(question) {
+        if (yes) return null;
+        const noticed = place.noticed();
+        return asking.yesNo(`${noticed === '' ? '' : `  at the desk: ${noticed}\n`}${question}`);
+      },
+      keep(name, bytes) {
+        mkdirSync(outFolder, { recursive: true });
+        const path = join(outFolder, name);
+        writeFileSync(path, bytes);
+        return relative('.', path);
+      },
+    };
+    try {
+      const consent = async (question: string) => {
+        const agrees = yes || (await asking.consent(question));
+        place.noticed();
+        return agrees;
+      };
+      await tryParts(parts, bench, consent, tried);
+    } finally {
+      place.close();
     }
-    if (!io.signal.aborted) await offerFindings(findings, loaded.text, loaded.path, bench);
-    return 0;
+    io.out(`\nWhat was tried:\n${summaryText(tried)}`);
+    const findings = tried.flatMap(one => one.findings);
+    await offer(loaded, findings, io, yes ? async () => true : asking.yesNo);
+    return tried.some(({ verdict }) => verdict === 'fails') ? 4 : 0;
+  } catch (error) {
+    const lost = newFindings(
+      loaded.config,
+      tried.flatMap(one => one.findings),
+    );
+    if (lost.length > 0) io.out(`\nFound so far, not written:\n${foundText(loaded, lost)}`);
+    throw error;
   } finally {
     asking.close();
-    place.close();
+    process.off('SIGHUP', hangUp);
   }
 };
 
@@ -191,14 +154,18 @@ const command: Command = {
   usage: '[PART]... [--virtual] [--config FILE]',
   detail: `Parts: lamp, button, supply, webcam, motor, shutter, printer; without a name all of them in this order, as for a first
 bring-up. What is found (settle time, pulse length, travel) is offered for the configuration, whose comments stay.
-Stop the service first: two programs can't hold one line.
+Parts that aren't tried are left alone. Exit code 4: one of them does not work yet.
+Stop the service first (systemctl stop slipshutter): two programs can't hold one line.
 
-  slipshutter tryout button shutter --config /etc/slipshutter/slipshutter.json
-`,
+  slipshutter tryout button shutter --config /etc/slipshutter/slipshutter.json`,
   options: {
     virtual: { type: 'boolean', help: 'on virtual parts, to see what it does' },
-    config: { type: 'string', value: 'FILE', help: 'configuration, and where findings go' },
-    yes: { type: 'boolean', help: 'answer every question with yes (for scripts)' },
+    config: {
+      type: 'string',
+      value: 'FILE',
+      help: 'configuration, and where findings go (default: that of the service)',
+    },
+    yes: { type: 'boolean', help: 'consents to every caution (for scripts); nobody is asked what they see' },
     out: { type: 'string', value: 'DIR', help: 'where frames go (default: out)' },
   },
   run,

@@ -1,5 +1,5 @@
-import type { Bench, Finding, Trial } from './bench.ts';
-import { until } from './bench.ts';
+import type { Bench, Outcome, Trial } from './bench.ts';
+import { fails, until, works } from './bench.ts';
 
 /** Ganssle, A Guide to Debouncing: sixteen switches, figures as quoted. */
 export const studiedBounceUs = { mean: 1557, longest: 6200 };
@@ -50,18 +50,28 @@ export const bounceHistogram = ({ bouncesUs }: BounceStudy): string => {
 export const settleMsFor = ({ longestUs }: BounceStudy): number =>
   Math.ceil(Math.max(longestUs * 1.33, studiedBounceUs.longest * 1.1) / 1000);
 
-const run = async (bench: Bench): Promise<Finding[]> => {
+const ms = (us: number): string => `${(us / 1000).toFixed(1)} ms`;
+
+const run = async (bench: Bench): Promise<Outcome> => {
   const edgesUs: number[] = [];
   let down = false;
-  let presses = 0;
-  let lastUs = Number.NEGATIVE_INFINITY;
+  /** The press that is on: when it began, its bounce at closing, and what is seen of it so far. */
+  const presses: { closedUs: number; lastClosingUs: number; openedUs: number; lastUs: number }[] = [];
   const undo = bench.rig.button.listen(said => {
-    if (said.down && !down && said.atUs - lastUs > quietUs) presses++;
+    const press = presses.at(-1);
+    if (said.down && !down && said.atUs - (press?.lastUs ?? Number.NEGATIVE_INFINITY) > quietUs)
+      presses.push({ closedUs: said.atUs, lastClosingUs: said.atUs, openedUs: 0, lastUs: said.atUs });
+    else if (press) {
+      if (press.openedUs === 0 && said.atUs - press.lastUs <= quietUs) press.lastClosingUs = said.atUs;
+      else if (press.openedUs === 0) press.openedUs = said.atUs;
+      press.lastUs = said.atUs;
+    }
     down = said.down;
-    lastUs = said.atUs;
     edgesUs.push(said.atUs);
   });
   try {
+    await bench.pause(100);
+    bench.say(`The contact is ${down ? 'closed' : 'open'} now.\n`);
     bench.say(
       `Press and release the button ${wantedPresses} times, the way you would at a party. Half a minute is given.\n`,
     );
@@ -70,20 +80,25 @@ const run = async (bench: Bench): Promise<Finding[]> => {
     await until(
       bench,
       () => {
-        if (presses > told) bench.say(`  press ${++told}\n`);
-        return presses >= wantedPresses && !down;
+        const done =
+          down || bench.nowUs() - (presses.at(-1)?.lastUs ?? 0) < quietUs ? presses.length - 1 : presses.length;
+        for (; told < done; told++) {
+          const { closedUs, lastClosingUs, openedUs, lastUs } = presses[told];
+          const opened = openedUs === 0 ? lastUs : openedUs;
+          bench.say(
+            `  press ${told + 1}: closed for ${Math.round((opened - closedUs) / 1000)} ms, bounced ${ms(lastClosingUs - closedUs)} closing, ${ms(lastUs - opened)} opening\n`,
+          );
+        }
+        return told >= wantedPresses;
       },
       30_000,
     );
-    await bench.pause(quietUs / 1000);
   } finally {
     undo();
   }
-  if (edgesUs.length === 0) {
-    bench.say(
-      'Nothing was heard: is the line the right one, and does a press pull it (button.activeLow, button.pull)?\n',
-    );
-    return [];
+  if (presses.length === 0) {
+    bench.say('Nothing was heard: is the line the right one, and does a press pull it (button.line, button.pull)?\n');
+    return fails;
   }
   const study = studyBounce(edgesUs);
   bench.say(
@@ -91,13 +106,24 @@ const run = async (bench: Bench): Promise<Finding[]> => {
       `Sixteen switches of a published study: ${studiedBounceUs.mean} µs in the mean, ${studiedBounceUs.longest} µs at the longest.\n` +
       bounceHistogram(study),
   );
-  const settleMs = settleMsFor(study);
-  return [{ path: ['button', 'settleMs'], value: settleMs, why: `longest bounce seen ${study.longestUs} µs` }];
+  const { activeLow } = bench.config.button;
+  if (down) {
+    bench.say(
+      `The contact counts as closed though you let go: it stays closed, or button.activeLow should be ${!activeLow}.\n`,
+    );
+    return fails;
+  }
+  return works({
+    path: ['button', 'settleMs'],
+    value: settleMsFor(study),
+    why: `longest bounce seen ${study.longestUs} µs, longest of the study ${studiedBounceUs.longest} µs`,
+  });
 };
 
 export const buttonTrial: Trial = {
   part: 'button',
   does: 'listens to the contact and measures its bounce',
   cautions: [],
+  unfitted: ({ button }) => (button.line === null ? 'button.line' : ''),
   run,
 };

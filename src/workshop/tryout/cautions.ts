@@ -6,6 +6,7 @@ export const cautions = {
   coil: 'The coil gets hot when it stays on, and kicks back when it lets go: a flyback diode (or diode and zener) must sit across it, and a pull-down on the gate.',
   cells:
     'Lithium cells burn when shorted or overcharged: a protected pack, a fuse near it, and the charger that is made for it.',
+  adapter: 'A mains adapter stays in its own closed, approved housing; nothing at mains voltage goes into the body.',
   head: 'The thermal head and its motor get hot enough to burn; the tear edge is sharp. Fingers stay out while it prints.',
   motor: 'Gears pinch, and a blocked motor heats: keep fingers and loose cables away, and stop when it strains.',
   paper:

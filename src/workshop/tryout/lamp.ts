@@ -1,7 +1,7 @@
-import type { Bench, Finding, Trial } from './bench.ts';
-import { agreed } from './bench.ts';
+import type { Bench, Outcome, Trial } from './bench.ts';
+import { judged } from './bench.ts';
 
-const run = async (bench: Bench): Promise<Finding[]> => {
+const run = async (bench: Bench): Promise<Outcome> => {
   const { lamp } = bench.rig;
   try {
     bench.say('The lamp is lit for two seconds, then blinks twice a second.\n');
@@ -12,9 +12,15 @@ const run = async (bench: Bench): Promise<Finding[]> => {
   } finally {
     lamp.show({ name: 'dark', stepsMs: [] });
   }
-  if (!agreed(await bench.ask('Was it lit, and did it blink? [y/n] ')))
-    bench.say('Then look at lamp.line (or lamp.led) and at the lamp’s series resistor.\n');
-  return [];
+  const seen = await bench.sees('Was it lit, and did it blink?');
+  if (seen === false) bench.say('Then look at lamp.line (or lamp.led), at its polarity and its series resistor.\n');
+  return judged(seen);
 };
 
-export const lampTrial: Trial = { part: 'lamp', does: 'lights the lamp and lets it blink', cautions: [], run };
+export const lampTrial: Trial = {
+  part: 'lamp',
+  does: 'lights the lamp and lets it blink',
+  cautions: [],
+  unfitted: ({ lamp }) => (lamp.line === null && lamp.led === '' ? 'lamp.line' : ''),
+  run,
+};

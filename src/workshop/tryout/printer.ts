@@ -1,8 +1,8 @@
 import type { JobSaid, PrinterCondition } from '../../parts/engine.ts';
 import { createPrintEngine } from '../../print/engine.ts';
 import { planPattern } from '../../print/pattern.ts';
-import type { Bench, Finding, Trial } from './bench.ts';
-import { agreed, until } from './bench.ts';
+import type { Bench, Outcome, Trial } from './bench.ts';
+import { fails, until, works } from './bench.ts';
 import { cautions } from './cautions.ts';
 
 const reasons: Partial<Record<keyof PrinterCondition, string>> = {
@@ -13,57 +13,84 @@ const reasons: Partial<Record<keyof PrinterCondition, string>> = {
   offLine: 'it is off line',
 };
 
-const run = async (bench: Bench): Promise<Finding[]> => {
+/** What each part of the pattern is for: the profile holds what is read from it. */
+const readingOf = ({ profile, config }: Bench): string => {
+  const { commands } = profile;
+  const probed = config.printer.link === 'serial' && config.printer.flow === 'none' && commands.image === 'raster';
+  const rows: [string, string, boolean][] = [
+    ['ruler', 'ticks that are missing the head hasn’t: widthDots', true],
+    ['heating', 'the shortest time that is black without gaps: head.heatingUs', commands.heat === 'panel'],
+    [
+      'at once',
+      'the most that are even and black, while the supply bears them: head.dotsAtOnce',
+      commands.heat === 'panel',
+    ],
+    ['density', 'whether the setting does anything: commands.density', commands.density === 'panel'],
+    ['tones', 'nine steps that can be told apart; slipshutter wedge measures them', true],
+    ['buffer', 'marks that came out, times the bytes of one: bufferBytes', probed],
+  ];
+  const shown = rows.filter(([, , there]) => there).map(([name, words]) => `  ${name.padEnd(8)} ${words}\n`);
+  return `To read it, from its beginning; the names are those of a printer profile:\n${shown.join('')}`;
+};
+
+const run = async (bench: Bench): Promise<Outcome> => {
   const { clock, printer } = bench.rig;
-  const engine = createPrintEngine({ clock, printer, profile: bench.profile, config: bench.config, imprint: null });
+  const { config, profile } = bench;
+  const engine = createPrintEngine({ clock, printer, profile, config, imprint: null });
   const seen: { condition: PrinterCondition | null; job: JobSaid | null } = { condition: null, job: null };
   const close = engine.open(said => {
     if (said.kind === 'condition') seen.condition = said.condition;
   });
+  const take = (said: JobSaid) => {
+    seen.job = said;
+  };
+  const over = () => seen.job !== null && seen.job.kind !== 'progress';
+  const against = () =>
+    seen.condition === null
+      ? ['it doesn’t answer']
+      : Object.entries(reasons).flatMap(([key, words]) =>
+          seen.condition?.[key as keyof PrinterCondition] ? [words] : [],
+        );
   try {
     await until(bench, () => seen.condition !== null, 8000);
-    const { condition } = seen;
-    const against =
-      condition === null
-        ? ['it doesn’t answer']
-        : Object.entries(reasons).flatMap(([key, words]) => (condition[key as keyof PrinterCondition] ? [words] : []));
-    if (against.length > 0) {
-      bench.say(`The printer can’t print now: ${against.join(', ')}.\n`);
-      return [];
+    if (against().length > 0) {
+      bench.say(`The printer can’t print now: ${against().join(', ')}.\n`);
+      return fails;
     }
-    bench.say(
-      'The test pattern: ruler, steps of heating time, of speed, of density, tones, and a probe of the buffer.\n',
-    );
-    const started = clock.nowUs();
-    const { link, flow } = bench.config.printer;
-    engine.printPlan(
-      situation => planPattern(situation, link !== 'serial' || flow !== 'none'),
-      said => {
-        seen.job = said;
-      },
-    );
-    const over = () => seen.job !== null && seen.job.kind !== 'progress';
+    bench.say('The test pattern is printed; a minute at most.\n');
+    const startedUs = bench.nowUs();
+    const { link, flow } = config.printer;
+    engine.printPlan(situation => planPattern(situation, link !== 'serial' || flow !== 'none'), take);
     await until(bench, over, 120_000);
     if (seen.job?.kind !== 'done') {
-      bench.say('The pattern was not printed to its end.\n');
-      return [];
-    }
-    bench.say(`Printed in ${((clock.nowUs() - started) / 1e6).toFixed(1)} s.\n`);
-    engine.feed(Math.round((bench.profile.tearMm + 2) * bench.profile.dotsPerMm), () => {});
-    await bench.pause(1500);
-    if (!agreed(await bench.ask(`Does the ruler show all ${bench.profile.widthDots} dots? [y/n] `)))
       bench.say(
-        'Then take the profile of a narrower class, or set widthDots in one of your own: see config/profiles/README.md.\n',
+        `The pattern was not printed to its end${against()
+          .map(words => `: ${words}`)
+          .join('')}.\n`,
       );
-    return [];
+      return fails;
+    }
+    bench.say(`Printed in ${((bench.nowUs() - startedUs) / 1e6).toFixed(1)} s.\n`);
+    seen.job = null;
+    engine.feed(Math.round((profile.tearMm + 2) * profile.dotsPerMm), take);
+    await until(bench, over, 10_000);
+    bench.say(readingOf(bench));
+    if ((await bench.sees(`Does the ruler show all ${profile.widthDots} dots, both edges marked?`)) !== false)
+      return works();
+    bench.say(
+      'Then take the profile of a narrower class, or set widthDots in one of your own: see config/profiles/README.md.\n',
+    );
+    return fails;
   } finally {
     close();
+    printer.discard();
   }
 };
 
 export const printerTrial: Trial = {
   part: 'printer',
-  does: 'prints a test pattern',
-  cautions: [cautions.head, cautions.cells, cautions.paper, cautions.general],
+  does: 'prints a test pattern, about 16 cm of it',
+  cautions: [cautions.head, cautions.cells, cautions.adapter, cautions.paper, cautions.general],
+  unfitted: () => '',
   run,
 };

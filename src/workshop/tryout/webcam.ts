@@ -3,8 +3,8 @@ import { createDeveloper } from '../../picture/develop.ts';
 import { resolveLook } from '../../picture/looks.ts';
 import { lumaOf } from '../../picture/luma.ts';
 import { writePng } from '../../picture/png.ts';
-import type { Bench, Finding, Trial } from './bench.ts';
-import { until } from './bench.ts';
+import type { Bench, Outcome, Trial } from './bench.ts';
+import { fails, until, works } from './bench.ts';
 
 const wantedFrames = 12;
 
@@ -23,29 +23,69 @@ export const rateOf = (startsUs: readonly number[]): { framesPerSecond: number; 
   return { framesPerSecond: mean > 0 ? 1e6 / mean : 0, jitterUs };
 };
 
-/** From the lamp's switching on to the end of the first frame that is brighter for it, µs; null where none is. */
-const lampLatencyUs = async (bench: Bench): Promise<number | null> => {
-  const { lamp, webcam, clock } = bench.rig;
-  const seen: { endUs: number; luma: number }[] = [];
-  const undo = webcam.watch(frame => void seen.push({ endUs: frame.exposureEndUs, luma: meanLuma(frame) }));
+/** What the webcam offers, sizes and fastest rates by format. */
+const offers = async (bench: Bench): Promise<string> => {
+  const offered = await bench.webcamOffers();
+  if (!offered || offered.modes.length === 0) return 'It can’t be asked what it offers.\n';
+  const formats = [...new Set(offered.modes.map(({ format }) => format))];
+  const rows = formats.map(format => {
+    const sizes = offered.modes
+      .filter(mode => mode.format === format)
+      .map(({ widthPx, heightPx, framesPerSecond }) => {
+        const rate = framesPerSecond === null ? '' : ` (${Math.round(framesPerSecond)}/s)`;
+        return `${widthPx} × ${heightPx}${rate}`;
+      });
+    return `  ${format.padEnd(6)} ${sizes.join(', ')}\n`;
+  });
+  return `${offered.card || bench.config.webcam.device} offers\n${rows.join('')}`;
+};
+
+const blinks = 3;
+/** Time for exposure to come to rest in the dark, frames to compare with, and the longest delay looked for. */
+const restMs = 700;
+const darkMs = 300;
+const latestMs = 700;
+
+interface Delay {
+  /** From the lamp's switching on to the end of exposure of the first frame that shows it, by the frame's own stamp, µs. */
+  exposedUs: number;
+  /** The same until the program had that frame, µs. */
+  arrivedUs: number;
+}
+
+/** How late the webcam sees one blink; null where it doesn't see it. */
+const lampDelay = async (bench: Bench): Promise<Delay | null> => {
+  const { lamp, webcam } = bench.rig;
+  const seen: (Delay & { luma: number })[] = [];
+  lamp.show({ name: 'dark', stepsMs: [] });
+  await bench.pause(restMs);
+  const undo = webcam.watch(frame =>
+    seen.push({ exposedUs: frame.exposureEndUs, arrivedUs: bench.nowUs(), luma: meanLuma(frame) }),
+  );
   try {
-    lamp.show({ name: 'dark', stepsMs: [] });
-    await bench.pause(700);
-    const dark = seen.map(({ luma }) => luma);
-    const mean = dark.reduce((sum, luma) => sum + luma, 0) / Math.max(1, dark.length);
-    const spread = Math.max(1, ...dark.map(luma => Math.abs(luma - mean)));
-    const litUs = clock.nowUs();
+    await bench.pause(darkMs);
+    const before = seen.splice(0).map(({ luma }) => luma);
+    const mean = before.reduce((sum, luma) => sum + luma, 0) / Math.max(1, before.length);
+    const spread = Math.max(0.5, ...before.map(luma => Math.abs(luma - mean)));
+    const litUs = bench.nowUs();
     lamp.show({ name: 'tryout-steady', stepsMs: [Number.POSITIVE_INFINITY] });
-    await bench.pause(700);
-    const first = seen.find(({ endUs, luma }) => endUs > litUs && luma > mean + 3 * spread);
-    return first ? first.endUs - litUs : null;
+    const brighter = () => seen.find(({ exposedUs, luma }) => exposedUs > litUs && luma > mean + 3 * spread);
+    await until(bench, () => brighter() !== undefined, latestMs);
+    const first = brighter();
+    return first ? { exposedUs: first.exposedUs - litUs, arrivedUs: first.arrivedUs - litUs } : null;
   } finally {
     undo();
     lamp.show({ name: 'dark', stepsMs: [] });
   }
 };
 
-const run = async (bench: Bench): Promise<Finding[]> => {
+const range = (us: readonly number[]): string => {
+  const [least, most] = [Math.min(...us), Math.max(...us)].map(value => Math.round(value / 1000));
+  return least === most ? `${least}` : `${least} to ${most}`;
+};
+
+const run = async (bench: Bench): Promise<Outcome> => {
+  bench.say(await offers(bench));
   const { webcam } = bench.rig;
   let ready = false;
   let lostBecause = '';
@@ -59,7 +99,7 @@ const run = async (bench: Bench): Promise<Finding[]> => {
       bench.say(
         `No picture within ten seconds${lostBecause ? `: ${lostBecause}` : ''}. Is ${bench.config.webcam.device} the right device, and may you read it (group video)?\n`,
       );
-      return [];
+      return fails;
     }
     const unwatch = webcam.watch(frame => void (frames.length < wantedFrames && frames.push(frame)));
     await until(bench, () => frames.length >= wantedFrames, 5000);
@@ -67,7 +107,7 @@ const run = async (bench: Bench): Promise<Finding[]> => {
     const [first] = frames;
     if (!first) {
       bench.say('It says it is ready, but no frame came.\n');
-      return [];
+      return fails;
     }
     const { framesPerSecond, jitterUs } = rateOf(frames.map(frame => frame.exposureStartUs));
     const exposureMs = (first.exposureEndUs - first.exposureStartUs) / 1000;
@@ -95,17 +135,24 @@ const run = async (bench: Bench): Promise<Finding[]> => {
         bits: 1,
         strideBytes: dots.strideBytes,
         data: dots.data,
-        dpi: 203,
+        dpi: Math.round(bench.profile.dotsPerMm * 25.4),
       }),
     );
     bench.say(`A frame is in ${framePath}, its dots in ${dotsPath}.\n`);
-    const latencyUs = await lampLatencyUs(bench);
+    if (bench.config.lamp.line === null && bench.config.lamp.led === '') return works();
+    bench.say(`The lamp blinks ${blinks} times: point the webcam at it.\n`);
+    const delays: Delay[] = [];
+    for (let i = 0; i < blinks && delays.length === i; i++) {
+      const delay = await lampDelay(bench);
+      if (delay) delays.push(delay);
+    }
     bench.say(
-      latencyUs === null
-        ? 'The lamp makes no difference that the webcam sees: point it at the lamp to measure the delay.\n'
-        : `From the lamp’s switching on to a frame that shows it: ${Math.round(latencyUs / 1000)} ms.\n`,
+      delays.length < blinks
+        ? 'The lamp makes no difference that the webcam sees, so the delay can’t be measured.\n'
+        : `From the lamp’s switching on to the first frame that shows it: ${range(delays.map(({ exposedUs }) => exposedUs))} ms ` +
+            `until it was exposed, ${range(delays.map(({ arrivedUs }) => arrivedUs))} ms until it was here.\n`,
     );
-    return [];
+    return works();
   } finally {
     close();
   }
@@ -113,7 +160,8 @@ const run = async (bench: Bench): Promise<Finding[]> => {
 
 export const webcamTrial: Trial = {
   part: 'webcam',
-  does: 'takes a few frames, as picture and as dots',
+  does: 'takes a few frames, as picture and as dots, and looks how late it sees the lamp',
   cautions: [],
+  unfitted: () => '',
   run,
 };

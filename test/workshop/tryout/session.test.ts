@@ -1,0 +1,322 @@
+import { describe, expect, it } from 'vitest';
+import { createDeskBench } from '../../../sim/desk-bench.ts';
+import { loadProfile } from '../../../src/config/load-profile.ts';
+import { type Config, configSchema } from '../../../src/config/schema.ts';
+import { Fault } from '../../../src/parts/fault.ts';
+import type { Bench } from '../../../src/workshop/tryout/bench.ts';
+import { summaryText, type Tried, tryParts } from '../../../src/workshop/tryout/session.ts';
+import { trials } from '../../../src/workshop/tryout/trials.ts';
+
+type Deep<T> = { [K in keyof T]?: T[K] extends object ? Deep<T[K]> : T[K] };
+type Answer = boolean | null | 'stop';
+
+/** A small frame: what is tried here is order, answers and letting go. */
+const small = { webcam: { widthPx: 160, heightPx: 120 }, supply: { sensor: 'desk' } };
+
+const stopped = () => new Fault('usage', 'stopped', '');
+
+const tryOut = async (
+  parts: readonly string[],
+  {
+    answers = () => true,
+    consents = () => true,
+    stopAfterPauses = Number.POSITIVE_INFINITY,
+    settings = {},
+    before = () => {},
+  }: {
+    answers?: (question: string, asked: number) => Answer;
+    consents?: (part: string) => boolean | 'stop';
+    stopAfterPauses?: number;
+    settings?: Deep<Config>;
+    before?: (desk: ReturnType<typeof createDeskBench>) => void;
+  } = {},
+) => {
+  const config = configSchema.parse({ ...small, ...settings, supply: { ...small.supply, ...settings.supply } });
+  const profile = loadProfile(config.printer.profile);
+  const desk = createDeskBench(config, profile);
+  before(desk);
+  let said = '';
+  let pauses = 0;
+  let asked = 0;
+  const questions: string[] = [];
+  const files: string[] = [];
+  const bench: Bench = {
+    rig: desk.rig,
+    config,
+    profile,
+    nowUs: desk.nowUs,
+    say: text => {
+      said += text;
+    },
+    async sees(question) {
+      questions.push(question);
+      const answer = answers(question, asked++);
+      if (answer === 'stop') throw stopped();
+      return answer;
+    },
+    async pause(ms) {
+      // Stopped in the middle of it.
+      if (++pauses > stopAfterPauses) {
+        desk.run(ms / 2);
+        throw stopped();
+      }
+      desk.run(ms);
+    },
+    hand: (_, times) => desk.press(times),
+    keep(name) {
+      files.push(name);
+      return name;
+    },
+    webcamOffers: async () => null,
+    volts: () => desk.control.supply.volts(),
+  };
+  const tried: Tried[] = [];
+  const wanted = trials.filter(({ part }) => parts.length === 0 || parts.includes(part));
+  let end: unknown = null;
+  await tryParts(
+    wanted,
+    bench,
+    async () => {
+      const part = wanted[tried.length].part;
+      const agrees = consents(part);
+      if (agrees === 'stop') throw stopped();
+      return agrees;
+    },
+    tried,
+  ).catch((error: unknown) => {
+    end = error;
+  });
+  const liveAtOnce = desk.live().filter(part => part !== 'head');
+  // What lies in the printer's own buffer is printed; then nothing is on.
+  desk.run(500);
+  return { tried, said, questions, files, desk, end, pauses, liveAtOnce, live: desk.live() };
+};
+const verdicts = (tried: readonly Tried[]) => tried.map(({ part, verdict }) => `${part} ${verdict}`);
+const found = (tried: readonly Tried[]) =>
+  Object.fromEntries(tried.flatMap(one => one.findings.map(({ path, value }) => [path.join('.'), value])));
+
+describe('a first bring-up on virtual parts', () => {
+  it('goes from what can’t hurt to what heats, and finds settle time, travel and pulse', async () => {
+    const { tried, files, live } = await tryOut([]);
+    expect(verdicts(tried)).toEqual([
+      'lamp works',
+      'button works',
+      'supply works',
+      'webcam works',
+      'motor works',
+      'shutter works',
+      'printer works',
+    ]);
+    expect(found(tried)).toEqual({ 'button.settleMs': 7, 'motor.travelMs': 400, 'shutter.pulseMs': 8 });
+    expect(files).toEqual(['webcam.png', 'webcam-dots.png']);
+    expect(live).toEqual([]);
+    expect(summaryText(tried)).toContain('  lamp     works\n');
+  });
+
+  it('each caution stands before the consent, and the consent before the part', async () => {
+    for (const { part, cautions } of trials) {
+      const { said, desk, tried } = await tryOut([part], { consents: () => false });
+      expect(tried[0].verdict).toBe(cautions.length > 0 ? 'left out' : 'works');
+      for (const caution of cautions) expect(said).toContain(caution);
+      for (const name of ['coil', 'motor-in', 'motor-out', 'head'] as const) expect(desk.traces.of(name)).toEqual([]);
+    }
+    const cautioned = trials.filter(({ cautions }) => cautions.length > 0).map(({ part }) => part);
+    expect(cautioned).toEqual(['motor', 'shutter', 'printer']);
+  });
+
+  it('stopped at any question, everything is off at once, and what was found so far is there', async () => {
+    const { questions } = await tryOut([]);
+    expect(questions.length).toBeGreaterThan(8);
+    for (let at = 0; at < questions.length; at++) {
+      const { end, liveAtOnce, live } = await tryOut([], { answers: (_, asked) => (asked === at ? 'stop' : true) });
+      expect(end).toBeInstanceOf(Fault);
+      expect([at, liveAtOnce, live]).toEqual([at, [], []]);
+    }
+    const { tried } = await tryOut([], { consents: part => (part === 'shutter' ? 'stop' : true) });
+    expect(found(tried)).toEqual({ 'button.settleMs': 7, 'motor.travelMs': 400 });
+  });
+
+  it.each(trials.map(({ part }) => part))('%s stopped in the middle of any wait lets go at once', async part => {
+    const { pauses } = await tryOut([part]);
+    // All of the few, thirty of the many.
+    for (let at = 0; at < pauses; at += Math.ceil(pauses / 30)) {
+      const { end, liveAtOnce, live } = await tryOut([part], { stopAfterPauses: at });
+      expect(end).toBeInstanceOf(Fault);
+      expect([at, liveAtOnce, live]).toEqual([at, [], []]);
+    }
+  });
+
+  it('where nobody looks, nothing is concluded', async () => {
+    const { tried, desk } = await tryOut([], { answers: () => null });
+    expect(verdicts(tried)).toEqual([
+      'lamp unjudged',
+      'button works',
+      'supply works',
+      'webcam works',
+      'motor unjudged',
+      'shutter unjudged',
+      'printer works',
+    ]);
+    expect(found(tried)).toEqual({ 'button.settleMs': 7 });
+    expect(desk.control.shutter.strokes).toBe(1);
+  });
+
+  it('leaves alone what isn’t fitted', async () => {
+    const { tried, questions } = await tryOut(['lamp', 'button', 'motor', 'shutter'], {
+      settings: {
+        button: { line: null },
+        lamp: { line: null },
+        shutter: { line: null },
+        motor: { outLine: null, inLine: 5 },
+      },
+    });
+    expect(new Set(tried.map(({ verdict }) => verdict))).toEqual(new Set(['not fitted']));
+    expect(questions).toEqual([]);
+  });
+});
+
+describe('a part that doesn’t work', () => {
+  it('lamp: dark', async () => {
+    const { tried, said } = await tryOut(['lamp'], { answers: () => false });
+    expect(tried[0].verdict).toBe('fails');
+    expect(said).toContain('series resistor');
+  });
+
+  it('button: nothing heard; welded; the wrong way round', async () => {
+    const cut = await tryOut(['button'], { before: desk => desk.control.button.stick(false) });
+    expect([cut.tried[0].verdict, cut.said]).toEqual(['fails', expect.stringContaining('Nothing was heard')]);
+    const welded = await tryOut(['button'], {
+      // From the third press on the contact stays closed.
+      before: desk => {
+        let closings = 0;
+        desk.rig.button.listen(({ down }) => {
+          if (down && ++closings === 8) desk.control.button.stick(true);
+        });
+      },
+    });
+    expect([welded.tried[0].verdict, welded.said]).toEqual(['fails', expect.stringContaining('activeLow')]);
+    expect(welded.tried[0].findings).toEqual([]);
+  });
+
+  it('button: long bounce asks for a longer settle time', async () => {
+    const { tried, said } = await tryOut(['button'], {
+      before: desk => {
+        let lastUs = Number.NEGATIVE_INFINITY;
+        desk.rig.button.listen(({ down, atUs }) => {
+          // One more swing, 9 ms after each closing's first edge.
+          if (down && atUs - lastUs > 100_000) {
+            desk.rig.clock.after(9000, () => desk.control.contact(false));
+            desk.rig.clock.after(9300, () => desk.control.contact(true));
+          }
+          lastUs = atUs;
+        });
+      },
+    });
+    // A third to spare over 9,300 µs.
+    expect(said).toMatch(/under {2}10000 µs {2}▇{10}/);
+    expect(Number(found(tried)['button.settleMs'])).toBe(13);
+  });
+
+  it('supply: empty', async () => {
+    const empty = await tryOut(['supply'], { before: desk => desk.control.supply.weaken(6) });
+    expect([empty.tried[0].verdict, empty.said]).toEqual(['fails', expect.stringContaining('charge it')]);
+  });
+
+  it('webcam: unplugged', async () => {
+    const { tried, said } = await tryOut(['webcam'], { before: desk => desk.control.webcam.unplug() });
+    expect(tried[0].verdict).toBe('fails');
+    expect(said).toContain('No picture within ten seconds');
+  });
+
+  it('webcam: the lamp’s blink is seen between one and three frames later', async () => {
+    const { said } = await tryOut(['webcam']);
+    const [, exposedMs, arrivedMs] = /shows it: (\d+)(?: to \d+)? ms until it was exposed, (\d+)/.exec(said) ?? [];
+    // 30 frames a second: what begins after the blink is exposed within two periods, and arrives 0.9 of one later.
+    expect(Number(exposedMs)).toBeGreaterThan(0);
+    expect(Number(exposedMs)).toBeLessThanOrEqual(67);
+    expect(Number(arrivedMs) - Number(exposedMs)).toBe(30);
+  });
+
+  it('motor: the wrong way; strain on the way', async () => {
+    expect((await tryOut(['motor'], { answers: () => false })).tried[0].verdict).toBe('fails');
+    const strained = await tryOut(['motor'], { answers: question => !question.includes('300 ms') });
+    expect(found(strained.tried)).toEqual({ 'motor.travelMs': 200 });
+  });
+
+  it('motor: never longer than its travel, and both ways for each length', async () => {
+    const { desk, questions } = await tryOut(['motor'], { settings: { motor: { travelMs: 250 } } });
+    expect(questions.slice(1).map(question => /\d+/.exec(question)?.[0])).toEqual(['120', '200', '250']);
+    const onMs = (name: 'motor-in' | 'motor-out') => {
+      const samples = desk.traces.of(name);
+      return samples.flatMap(({ atUs, value }, i) => (value === 1 ? [(samples[i + 1].atUs - atUs) / 1000] : []));
+    };
+    expect(onMs('motor-in').map(Math.round)).toEqual([60, 120, 200, 250]);
+    expect(onMs('motor-out').length).toBe(4);
+    expect(Math.max(...onMs('motor-in'), ...onMs('motor-out'))).toBeLessThanOrEqual(250);
+  });
+
+  it('shutter: from short to long within its limit, three each, and never near its duty', async () => {
+    const clean = (question: string) => !question.includes('clean') || /at (18|25|35|50|60) ms/.test(question);
+    const { tried, desk } = await tryOut(['shutter'], { answers: clean });
+    expect(found(tried)).toEqual({ 'shutter.pulseMs': 27 });
+    const samples = desk.traces.of('coil');
+    const pulses = samples.flatMap(({ atUs, value }, i) =>
+      value === 1 ? [{ atUs, onUs: samples[i + 1].atUs - atUs }] : [],
+    );
+    expect(pulses.map(({ onUs }) => onUs / 1000)).toEqual([25, 5, 5, 5, 8, 8, 8, 12, 12, 12, 18, 18, 18]);
+    const onWithinUs = (fromUs: number) =>
+      pulses.filter(({ atUs }) => atUs >= fromUs && atUs < fromUs + 10_000_000).reduce((sum, one) => sum + one.onUs, 0);
+    expect(Math.max(...pulses.map(({ atUs }) => onWithinUs(atUs)))).toBeLessThan(0.15 * 10_000_000);
+    expect(desk.traces.of('coil-limit')).toEqual([]);
+  });
+
+  it('shutter: silent, no longer pulse is tried unasked', async () => {
+    const first = await tryOut(['shutter'], { answers: () => false });
+    expect(first.tried[0].verdict).toBe('fails');
+    expect(first.desk.traces.of('coil').filter(({ value }) => value === 1).length).toBe(1);
+    const further = await tryOut(['shutter'], {
+      answers: question => question.includes('up to 60 ms') || question.includes('at 60 ms'),
+    });
+    expect(found(further.tried)).toEqual({ 'shutter.pulseMs': 60 });
+    expect(further.tried[0].findings[0].why).toContain('little is left');
+    const never = await tryOut(['shutter'], { answers: question => question.includes('up to 60 ms') });
+    expect([never.tried[0].verdict, never.said]).toEqual(['fails', expect.stringContaining('Not even 60 ms')]);
+  });
+
+  it('shutter: a line that can’t be driven is said in words, and the next part is tried', async () => {
+    const { tried, said } = await tryOut(['motor', 'shutter', 'printer'], {
+      before: desk => desk.control.shutter.fail('the line is in use'),
+    });
+    expect(verdicts(tried)).toEqual(['motor works', 'shutter fails', 'printer works']);
+    expect(said).toContain('the line is in use');
+  });
+
+  it('printer: no paper, pulled plug, a head that is too narrow', async () => {
+    const empty = await tryOut(['printer'], { before: desk => desk.control.printer.paperOut(true) });
+    expect([empty.tried[0].verdict, empty.said]).toEqual(['fails', expect.stringContaining('it has no paper')]);
+    const gone = await tryOut(['printer'], { before: desk => desk.control.printer.unplug() });
+    expect([gone.tried[0].verdict, gone.said]).toEqual(['fails', expect.stringContaining('it doesn’t answer')]);
+    const torn = await tryOut(['printer'], {
+      before: desk => desk.rig.clock.after(3_000_000, () => desk.control.printer.paperOut(true)),
+    });
+    expect([torn.tried[0].verdict, torn.said]).toEqual(['fails', expect.stringContaining('not printed to its end')]);
+    const narrow = await tryOut(['printer'], { answers: () => false });
+    expect([narrow.tried[0].verdict, narrow.said]).toEqual(['fails', expect.stringContaining('narrower class')]);
+    expect(narrow.questions[0]).toContain('384 dots');
+  });
+
+  it('printer: says how to read what this printer’s pattern holds', async () => {
+    const panel = await tryOut(['printer']);
+    expect(panel.said).toContain('heating  ');
+    const receipt = await tryOut(['printer'], { settings: { printer: { profile: 'receipt-58mm', link: 'usb' } } });
+    expect(receipt.said).not.toContain('heating  ');
+    expect(receipt.said).not.toContain('bufferBytes');
+    expect(receipt.said).toContain('ruler  ');
+  });
+
+  it('the printer’s pattern is as long as it says', async () => {
+    const { desk } = await tryOut(['printer']);
+    const lines = Number(desk.traces.of('paper').at(-1)?.value);
+    expect(Math.abs(lines / 8 - 160)).toBeLessThan(10);
+  });
+});
