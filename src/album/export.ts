@@ -1,5 +1,5 @@
 import { PNG } from 'pngjs';
-import { decodeJpeg } from '../picture/jpeg.ts';
+import { decodeJpegColour } from '../picture/jpeg.ts';
 import { lumaOf } from '../picture/luma.ts';
 import { textChunk, writePng } from '../picture/png.ts';
 import type { FrameFile } from './frame-file.ts';
@@ -28,7 +28,7 @@ const textPlace = 33;
 export const exportPng = (file: FrameFile, camera: string, software: string): Uint8Array => {
   const text = textOf(file, camera, software);
   if (file.frame.format !== 'MJPEG') return writePng({ ...lumaOf(file.frame), bits: 8, text }, 9);
-  const { widthPx, heightPx, data } = decodeJpeg(file.frame.data);
+  const { widthPx, heightPx, data } = decodeJpegColour(file.frame.data);
   const png = new PNG({ width: widthPx, height: heightPx });
   png.data.set(data);
   const bytes = PNG.sync.write(png, { colorType: 2, inputHasAlpha: true });

@@ -11,7 +11,7 @@ import { type Luma, type Pixels, pixelsOf, pixelsOfLuma } from './luma.ts';
 import { createPaper } from './paper.ts';
 import { drawSurround, emptyDots, packRows, stackDots } from './strip.ts';
 import { bendTone, drawEdges, equaliseLocally, sharpen, stretchLevels } from './tone.ts';
-import { codesOfLight, linearOf } from './transfer.ts';
+import { linearOf } from './transfer.ts';
 
 export interface DevelopSettings {
   picture: Config['picture'];
@@ -62,7 +62,6 @@ export const createDeveloper = ({ picture, look, profile, cameraName }: DevelopS
   const halftone = halftoneOf(look.halftone, look.grainDots);
   const { dotsForLight, inkForLight } = createPaper(profile, halftone);
   const search = look.halftone === 'search' ? createSearch(profile.dotRadius, profile.dotsPerMm, searchPasses) : null;
-  const codes = new Float32Array(count);
   const work = new Float32Array(count);
   const ink = search ? new Float32Array(count) : work;
   const bitmap: Bitmap = { width, height, data: new Uint8Array(count) };
@@ -73,13 +72,11 @@ export const createDeveloper = ({ picture, look, profile, cameraName }: DevelopS
   const dotsForCode = Float32Array.from({ length: 255 * fine + 1 }, (_, i) => dotsForLight[lightOf(i)]);
   const inkForCode = Float32Array.from({ length: 255 * fine + 1 }, (_, i) => inkForLight[lightOf(i)]);
   let framer: { key: string; frame: (pixels: Pixels) => Float32Array } | null = null;
-  let lumaBuffer: Uint8Array | undefined;
 
   const toneOfPixels = (pixels: Pixels): Float32Array => {
     const key = `${pixels.widthPx}×${pixels.heightPx}`;
     if (framer?.key !== key) framer = { key, frame: createFramer(framing, pixels.widthPx, pixels.heightPx) };
-    const light = framer.frame(pixels);
-    codesOfLight(light, codes);
+    const codes = framer.frame(pixels);
     stretchLevels(codes, look.levels);
     equaliseLocally(codes, width, height, look.localContrast);
     sharpen(codes, width, height, look.sharpen, work);
@@ -114,21 +111,16 @@ export const createDeveloper = ({ picture, look, profile, cameraName }: DevelopS
     while (development.step() < layout.heightDots);
     return development.dots;
   };
-  const pixelsIn = (frame: Frame): Pixels => {
-    const pixels = pixelsOf(frame, lumaBuffer);
-    if (frame.format === 'MJPEG') lumaBuffer = pixels.data;
-    return pixels;
-  };
 
   return {
     widthDots: layout.widthDots,
     heightDots: layout.heightDots,
     toneOf: luma => toneOfPixels(pixelsOfLuma(luma)),
-    begin: (frame, caption) => beginPixels(pixelsIn(frame), caption),
-    develop: (frame, caption) => finish(beginPixels(pixelsIn(frame), caption)),
+    begin: (frame, caption) => beginPixels(pixelsOf(frame), caption),
+    develop: (frame, caption) => finish(beginPixels(pixelsOf(frame), caption)),
     developLuma: (luma, caption) => finish(beginPixels(pixelsOfLuma(luma), caption)),
     developBurst(frames, caption) {
-      const parts = frames.map((frame, i) => finish(beginPixels(pixelsIn(frame), caption, i === frames.length - 1)));
+      const parts = frames.map((frame, i) => finish(beginPixels(pixelsOf(frame), caption, i === frames.length - 1)));
       // Across the paper, only the last picture keeps room for the words.
       const words = layout.caption && !layout.along ? layout.caption.height : 0;
       const shown = parts.map((part, i) =>

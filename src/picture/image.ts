@@ -1,6 +1,6 @@
 import { PNG } from 'pngjs';
 import { Fault } from '../parts/fault.ts';
-import { decodeJpeg, readJpegHeader } from './jpeg.ts';
+import { decodeJpegLuma, readJpegHeader } from './jpeg.ts';
 import { type Luma, lumaOfRgba } from './luma.ts';
 
 /** Larger pictures are refused: decoded, they would not fit the memory of a small board. */
@@ -14,9 +14,9 @@ const checkSize = (name: string, widthPx: number, heightPx: number) => {
     throw refuse(name, `${widthPx} × ${heightPx} pixels are 100 megapixels or more`, 'scale it down first');
 };
 
-/** Turns a decoded picture upright, by its EXIF orientation (1…8). */
+/** A copy of a decoded picture, turned upright by its EXIF orientation (1…8). */
 const upright = ({ widthPx: w, heightPx: h, data }: Luma, orientation: number): Luma => {
-  if (orientation === 1) return { widthPx: w, heightPx: h, data };
+  if (orientation === 1) return { widthPx: w, heightPx: h, data: data.slice() };
   const swapped = orientation >= 5;
   const [outWidth, outHeight] = swapped ? [h, w] : [w, h];
   const out = new Uint8Array(data.length);
@@ -52,7 +52,7 @@ const fromPng = (bytes: Uint8Array, name: string): Luma => {
     if (alpha === 255) continue;
     for (let c = 0; c < 3; c++) data[p + c] = 255 + ((data[p + c] - 255) * alpha) / 255;
   }
-  return lumaOfRgba({ widthPx: png.width, heightPx: png.height, data });
+  return lumaOfRgba(png.width, png.height, data);
 };
 
 const fromJpeg = (bytes: Uint8Array, name: string): Luma => {
@@ -61,7 +61,7 @@ const fromJpeg = (bytes: Uint8Array, name: string): Luma => {
     checkSize(name, widthPx, heightPx);
     if (components === 4)
       throw refuse(name, 'this JPEG is in CMYK, for a printing press', 'convert it to RGB or grey first');
-    return upright(lumaOfRgba(decodeJpeg(bytes)), orientation);
+    return upright(decodeJpegLuma(bytes), orientation);
   } catch (error) {
     if (error instanceof Fault && !error.message.startsWith(name)) throw refuse(name, error.message, error.mend, error);
     throw error;

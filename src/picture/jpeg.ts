@@ -1,5 +1,5 @@
-import { decode } from '@cwasm/jpeg-turbo';
 import { Fault } from '../parts/fault.ts';
+import { type Decoded, decodeTurbo } from './jpeg-turbo.ts';
 
 /**
  * Huffman tables K.3 to K.6 of ITU-T T.81, as one DHT segment: frames of webcams leave them out, and every decoder of
@@ -125,23 +125,21 @@ export const withHuffmanTables = (jpeg: Uint8Array): Uint8Array => {
   return whole;
 };
 
-export interface Rgba {
-  widthPx: number;
-  heightPx: number;
-  data: Uint8Array | Uint8ClampedArray;
-}
-
-/** Decodes a JPEG, webcam's or file's. Throws a `Fault` when it is damaged or cut short. */
-export const decodeJpeg = (jpeg: Uint8Array): Rgba => {
+const decode = (jpeg: Uint8Array, format: 'grey' | 'rgba'): Decoded => {
   const whole = withHuffmanTables(jpeg);
   // libjpeg fills up what a cut stream lacks with grey: the end marker tells.
   let end = whole.length;
   while (end > 2 && whole[end - 1] === 0) end--;
   if (whole[end - 2] !== 0xff || whole[end - 1] !== 0xd9) throw broken('it is cut short');
   try {
-    const { width, height, data } = decode(whole);
-    return { widthPx: width, heightPx: height, data };
+    return decodeTurbo(whole, format);
   } catch (error) {
     throw broken((error as Error).message, error);
   }
 };
+
+/** A JPEG's luma, webcam's or file's; good until the next is decoded. Throws a `Fault` when it is damaged or cut short. */
+export const decodeJpegLuma = (jpeg: Uint8Array): Decoded => decode(jpeg, 'grey');
+
+/** The same in colour: red, green, blue and 255 for each pixel. */
+export const decodeJpegColour = (jpeg: Uint8Array): Decoded => decode(jpeg, 'rgba');

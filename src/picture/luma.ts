@@ -1,6 +1,6 @@
 import { Fault } from '../parts/fault.ts';
 import type { Frame } from '../parts/webcam.ts';
-import { decodeJpeg, type Rgba } from './jpeg.ts';
+import { decodeJpegLuma } from './jpeg.ts';
 import { codedOf, linearOf, linearTable } from './transfer.ts';
 
 /** Full-range luma, one byte a pixel. */
@@ -25,12 +25,12 @@ export interface Pixels {
 /** BT.601 limited range to full 0…1: (Y − 16) / 219. */
 const limitedLight = Float32Array.from({ length: 256 }, (_, y) => linearOf(Math.min(1, Math.max(0, (y - 16) / 219))));
 
-/** Y′ = 0.299 R + 0.587 G + 0.114 B (ITU-R BT.601), in 16-bit fixed point. */
-export const lumaOfRgba = ({ widthPx, heightPx, data }: Rgba, buffer: Uint8Array = new Uint8Array(0)): Luma => {
-  const into = buffer.length === widthPx * heightPx ? buffer : new Uint8Array(widthPx * heightPx);
-  for (let i = 0, p = 0; i < into.length; i++, p += 4)
-    into[i] = (data[p] * 19595 + data[p + 1] * 38470 + data[p + 2] * 7471 + 32768) >> 16;
-  return { widthPx, heightPx, data: into };
+/** Y′ = 0.299 R + 0.587 G + 0.114 B (ITU-R BT.601), in 16-bit fixed point, of pixels of four bytes. */
+export const lumaOfRgba = (widthPx: number, heightPx: number, rgba: Uint8Array): Luma => {
+  const data = new Uint8Array(widthPx * heightPx);
+  for (let i = 0, p = 0; i < data.length; i++, p += 4)
+    data[i] = (rgba[p] * 19595 + rgba[p + 1] * 38470 + rgba[p + 2] * 7471 + 32768) >> 16;
+  return { widthPx, heightPx, data };
 };
 
 export const pixelsOfLuma = ({ widthPx, heightPx, data }: Luma): Pixels => ({
@@ -43,12 +43,12 @@ export const pixelsOfLuma = ({ widthPx, heightPx, data }: Luma): Pixels => ({
 });
 
 /**
- * A webcam's frame as pixels; a JPEG is decoded into `buffer` where that has the right length. Throws a `Fault` when the
- * frame is shorter than its size says, or can't be decoded.
+ * A webcam's frame as pixels, a JPEG's good until the next is decoded. Throws a `Fault` when the frame is shorter than its
+ * size says, or can't be decoded.
  */
-export const pixelsOf = (frame: Frame, buffer?: Uint8Array): Pixels => {
+export const pixelsOf = (frame: Frame): Pixels => {
   const { format, widthPx, heightPx, range, data } = frame;
-  if (format === 'MJPEG') return pixelsOfLuma(lumaOfRgba(decodeJpeg(data), buffer));
+  if (format === 'MJPEG') return pixelsOfLuma(decodeJpegLuma(data));
   const stepBytes = format === 'YUYV' ? 2 : 1;
   const strideBytes = frame.strideBytes || widthPx * stepBytes;
   if (data.length < strideBytes * (heightPx - 1) + widthPx * stepBytes)

@@ -8,11 +8,3 @@ export const codedOf = (linear: number): number =>
 
 /** Linear light of each 8-bit code. */
 export const linearTable = Float32Array.from({ length: 256 }, (_, code) => linearOf(code / 255));
-
-const finest = 65_535;
-const codes = Float32Array.from({ length: finest + 1 }, (_, i) => codedOf(i / finest) * 255);
-
-/** Codes 0…255 (not rounded) of linear light 0…1, by table: off by less than 0.03. */
-export const codesOfLight = (light: Float32Array, into: Float32Array): void => {
-  for (let i = 0; i < into.length; i++) into[i] = codes[(light[i] * finest + 0.5) | 0];
-};

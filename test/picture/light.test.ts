@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { isFault } from '../../src/parts/fault.ts';
 import type { Frame } from '../../src/parts/webcam.ts';
 import { lumaOf, lumaOfRgba, pixelsOf } from '../../src/picture/luma.ts';
-import { codedOf, codesOfLight, linearOf, linearTable } from '../../src/picture/transfer.ts';
+import { codedOf, linearOf, linearTable } from '../../src/picture/transfer.ts';
 
 const frame = (given: Partial<Frame>): Frame => ({
   sequence: 1,
@@ -30,20 +30,12 @@ describe('sRGB, IEC 61966-2-1 (values calculated from the standard’s formula)'
     expect(codedOf(light) * 255).toBeCloseTo(code, 1);
   });
   it('half the light is code 187.5', () => expect(codedOf(0.5) * 255).toBeCloseTo(187.5, 1));
-  it('the table is off by less than 0.03 codes', () => {
-    const light = Float32Array.from({ length: 5000 }, (_, i) => i / 4999);
-    const codes = new Float32Array(5000);
-    codesOfLight(light, codes);
-    codes.forEach((code, i) => {
-      expect(Math.abs(code - codedOf(light[i]) * 255)).toBeLessThan(0.03);
-    });
-  });
 });
 
 describe('luma, ITU-R BT.601', () => {
   it('weighs 0.299 R, 0.587 G, 0.114 B', () => {
     const data = Uint8Array.of(255, 0, 0, 255, 0, 255, 0, 255, 0, 0, 255, 255, 255, 255, 255, 255);
-    expect([...lumaOfRgba({ widthPx: 4, heightPx: 1, data }).data]).toEqual([76, 150, 29, 255]);
+    expect([...lumaOfRgba(4, 1, data).data]).toEqual([76, 150, 29, 255]);
   });
   it('limited range: 16 is black, 235 white, 128 is 130.4', () => {
     const { light } = pixelsOf(frame({ range: 'limited' }));

@@ -1,0 +1,1 @@
+export { acrossFour, downFour, lighten } from './frame';
