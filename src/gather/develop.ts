@@ -55,18 +55,22 @@ const evenLattice = (widthDots: number, heightDots: number): Lattice => ({
   contrast: 0,
 });
 
+/** Where the lattice's outermost edges lie on the scan. */
+const cornersOf = ({ toScan, widthDots }: FoundPicture, { rowEdges, shifts }: Lattice): Point[] => {
+  const at = (column: number, edge: number, shift: number) =>
+    project(toScan, column + shift / perDot, edge / perDot - marginDots);
+  const [top, bottom] = [rowEdges[0], rowEdges[rowEdges.length - 1]];
+  const [above, below] = [shifts[0], shifts[shifts.length - 1]];
+  return [at(0, top, above), at(widthDots, top, above), at(widthDots, bottom, below), at(0, bottom, below)];
+};
+
 const developMarked = (scan: Grey, found: FoundPicture, restore: (dots: Dots) => Plane): Gathered => {
   const { widthDots, toScan, pxPerDot, name } = found;
   const ink = evenLight(rectify(scan, toScan, widthDots, found.heightDots));
-  const corners = [
-    project(toScan, 0, 0),
-    project(toScan, widthDots, 0),
-    project(toScan, widthDots, found.heightDots),
-    project(toScan, 0, found.heightDots),
-  ];
   const lattice = pxPerDot >= leastPxPerDot ? findLattice(ink, widthDots) : null;
   if (lattice && lattice.contrast >= leastContrast) {
     const dots = decideDots(cellInk(ink, lattice, widthDots), widthDots, lattice.heightDots);
+    const corners = cornersOf(found, lattice);
     return { name, dots, picture: greyOf(restore(dots)), corners, pxPerDot, contrast: lattice.contrast };
   }
   const even = evenLattice(widthDots, found.heightDots);
@@ -75,7 +79,7 @@ const developMarked = (scan: Grey, found: FoundPicture, restore: (dots: Dots) =>
     name,
     dots: null,
     picture: greyOf(descreen(plane, 1.1)),
-    corners,
+    corners: cornersOf(found, even),
     pxPerDot,
     contrast: lattice?.contrast ?? 0,
   };

@@ -4,7 +4,7 @@ import type { Homography } from './homography.ts';
 import type { Ink } from './light.ts';
 
 /** Samples a dot in a rectified picture, across and along. */
-export const perDot = 6;
+export const perDot = 4;
 /** Dots around the picture that are rectified too. */
 export const marginDots = 3;
 

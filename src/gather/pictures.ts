@@ -60,7 +60,7 @@ const leastCommon = 0.35;
  * Whether what lies between two marks could be bars, that is, runs alike in all rows. Most lines between two marks cross
  * bare paper or a picture, and to look for a code there takes long.
  */
-const barred = (
+const looksBarred = (
   scan: Grey,
   { left, along, across }: { left: Point; along: Point; across: Point },
   rows: readonly number[],
@@ -85,8 +85,14 @@ const barred = (
   return common > leastCommon * all;
 };
 
-/** Mean darkness along the line between two marks, over the middle of the bars' height. */
-const codeBetween = (scan: Grey, { left, right, widthDots }: Rung) => {
+/** How often a code is tried to be read, each time with the line between its marks stretched in another way. */
+const attempts = 9;
+
+/**
+ * Reads what stands between two marks, from the mean darkness over the middle of the bars' height; null where no bars are.
+ * @returns Tries once more, `attempt` from 0; null when nothing is read for certain.
+ */
+const codeReader = (scan: Grey, { left, right, widthDots }: Rung) => {
   const along = minus(right, left);
   const spanDots = widthDots - markDots;
   const perDot = 1 / spanDots;
@@ -97,7 +103,7 @@ const codeBetween = (scan: Grey, { left, right, widthDots }: Rung) => {
   const perStep = 0.25;
   const steps = Math.round(spanDots / perStep) + 1;
   const rows = [-5, -3, -1, 1, 3, 5];
-  if (!barred(scan, { left, along, across }, rows, spanDots)) return null;
+  if (!looksBarred(scan, { left, along, across }, rows, spanDots)) return null;
   const inkFor = (bend: number) => {
     const profile = new Float32Array(steps);
     for (let i = 0; i < steps; i++) {
@@ -114,12 +120,8 @@ const codeBetween = (scan: Grey, { left, right, widthDots }: Rung) => {
       return profile[i] + (profile[i + 1] - profile[i]) * (at - i);
     };
   };
-  const bends = [...new Set([0, -lean * 0.5, -lean * 0.67, -0.02, 0.02, -0.05, 0.05, -lean * 0.85, -lean * 0.3])];
-  for (const bend of bends) {
-    const name = readCode(inkFor(bend), moduleDots);
-    if (name) return name;
-  }
-  return null;
+  const bends = [0, -lean * 0.5, -lean * 0.67, -0.02, 0.02, -0.05, 0.05, -lean * 0.85, -lean * 0.3];
+  return (attempt: number) => readCode(inkFor(bends[attempt]), moduleDots);
 };
 
 const nearestHead = (tail: Rung, rungs: readonly Rung[], used: ReadonlySet<Mark>): Rung | null => {
@@ -183,13 +185,19 @@ export const findPictures = (scan: Grey, marks: readonly Mark[]): FoundPicture[]
   const rungs = rungsOf(marks);
   const tails: { rung: Rung; name: { mark: string; shot: number } }[] = [];
   const used = new Set<Mark>();
-  for (const rung of rungs) {
-    if (used.has(rung.left) || used.has(rung.right)) continue;
-    const name = codeBetween(scan, rung);
-    if (!name) continue;
-    tails.push({ rung, name });
-    used.add(rung.left).add(rung.right);
-  }
+  const barred = rungs.flatMap(rung => {
+    const read = codeReader(scan, rung);
+    return read ? [{ rung, read }] : [];
+  });
+  // All are tried once before any is tried harder: half of them are codes seen from the wrong end.
+  for (let attempt = 0; attempt < attempts; attempt++)
+    for (const { rung, read } of barred) {
+      if (used.has(rung.left) || used.has(rung.right)) continue;
+      const name = read(attempt);
+      if (!name) continue;
+      tails.push({ rung, name });
+      used.add(rung.left).add(rung.right);
+    }
   const found: FoundPicture[] = [];
   for (const { rung, name } of tails) {
     const head = nearestHead(rung, rungs, used);

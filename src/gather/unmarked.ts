@@ -47,7 +47,10 @@ const rectangleAround = (points: readonly Point[]): { corners: Printed['corners'
 /** Where the picture changes a lot from pixel to pixel or is dark: halftones do, paper and table don't. */
 const busyMap = ({ widthPx, heightPx, data }: Grey): Uint8Array => {
   const busy = new Uint8Array(widthPx * heightPx);
-  const bright = Uint8Array.from(data).sort()[Math.floor(data.length * 0.9)];
+  const counts = new Uint32Array(256);
+  for (const value of data) counts[value]++;
+  let bright = 255;
+  for (let brighter = counts[255]; brighter < data.length * 0.1; brighter += counts[--bright]);
   for (let y = 1; y < heightPx; y++)
     for (let x = 1; x < widthPx; x++) {
       const i = y * widthPx + x;
@@ -109,24 +112,23 @@ export const findUnmarked = (scan: Grey): Printed[] => {
     queue[tail++] = start;
     label[start] = start;
     const border: Point[] = [];
+    const enter = (i: number) => {
+      if (label[i] >= 0) return;
+      label[i] = start;
+      queue[tail++] = i;
+    };
     while (head < tail) {
       const i = queue[head++];
       const x = i % widthPx;
-      let edge = false;
-      for (const [dx, step] of [
-        [-1, -1],
-        [1, 1],
-        [0, -widthPx],
-        [0, widthPx],
-      ]) {
-        const j = i + step;
-        if (j < 0 || j >= data.length || x + dx < 0 || x + dx >= widthPx || !data[j]) edge = true;
-        else if (label[j] < 0) {
-          label[j] = start;
-          queue[tail++] = j;
-        }
-      }
-      if (edge) border.push({ x, y: Math.floor(i / widthPx) });
+      const left = x > 0 && data[i - 1] === 1;
+      const right = x + 1 < widthPx && data[i + 1] === 1;
+      const above = i >= widthPx && data[i - widthPx] === 1;
+      const below = i + widthPx < data.length && data[i + widthPx] === 1;
+      if (left) enter(i - 1);
+      if (right) enter(i + 1);
+      if (above) enter(i - widthPx);
+      if (below) enter(i + widthPx);
+      if (!(left && right && above && below)) border.push({ x, y: Math.floor(i / widthPx) });
     }
     if (tail < 0.004 * data.length) continue;
     const rectangle = rectangleAround(border);
