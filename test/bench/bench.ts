@@ -1,6 +1,7 @@
 import { parseArgs } from 'node:util';
 import { benchAlbum } from './album.ts';
 import { benchSheet } from './contact-sheet.ts';
+import { benchGather, runGatherJob } from './gather.ts';
 import { benchListen } from './listen.ts';
 import { benchPicture } from './picture.ts';
 import { runSpeedJob } from './picture-speed.ts';
@@ -21,6 +22,7 @@ const table: Readonly<Record<string, (say: (line: string) => void, options: Benc
   sheet: benchSheet,
   record: (say, { smoke }) => benchRecord(say, smoke ? { pictures: 5, million: 20_000 } : {}),
   listen: (say, { smoke }) => benchListen(say, smoke ? { lines: 50_000 } : {}),
+  gather: benchGather,
   album: (say, { smoke }) => benchAlbum(say, smoke ? { pictures: 200, rounds: 3 } : {}),
 };
 
@@ -28,13 +30,15 @@ const { values, positionals } = parseArgs({
   allowPositionals: true,
   options: {
     smoke: { type: 'boolean' },
-    // How a benchmark runs one of its jobs in a process of its own.
+    // How benchmarks run their jobs in processes of their own.
     'speed-job': { type: 'string' },
+    'gather-job': { type: 'string' },
     rounds: { type: 'string' },
   },
 });
 const unknown = positionals.filter(name => !Object.hasOwn(table, name));
 if (values['speed-job'] !== undefined) runSpeedJob(values['speed-job'], Number(values.rounds));
+else if (values['gather-job'] !== undefined) await runGatherJob(values['gather-job']);
 else if (unknown.length > 0) {
   process.stderr.write(`bench: there is no ${unknown.join(', ')}; there are ${Object.keys(table).join(', ')}\n`);
   process.exitCode = 2;
