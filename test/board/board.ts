@@ -2,6 +2,7 @@ import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
 import { chmodSync, copyFileSync, existsSync, mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { createConnection, type Socket } from 'node:net';
 import { setTimeout as sleep } from 'node:timers/promises';
+import { forgetfulDisk } from './disk.ts';
 
 const project = new URL('../..', import.meta.url).pathname;
 export const boardFolder = `${project}.board`;
@@ -28,6 +29,8 @@ export interface Board {
   /** Starts a script and leaves it running. */
   start(script: string): Promise<Job>;
   console(): string;
+  /** Nobody reads the console's wire any more, or somebody does again. Needs the option `wire`. */
+  jam(on: boolean): void;
   /** Power cut: the emulator ends on the spot. */
   cut(): Promise<void>;
 }
@@ -67,17 +70,31 @@ export interface BootOptions {
   keepState?: boolean;
   /** What the kernel's command line ends with: `quiet` unless something else is given. */
   append?: string;
+  /** The state disk forgets at a cut what the guest hasn't flushed: see `losePower`. */
+  forgetful?: boolean;
+  /** From the disk that `make-system` made, with a real service manager; what is written there goes with the board. */
+  system?: boolean;
+  /** The console is a wire that `jam` can stop: nobody reads it then. */
+  wire?: boolean;
 }
 
-const qemu = (out: string, initrd: string, append: string): ChildProcess => {
+interface Machine {
+  out: string;
+  initrd: string;
+  append: string;
+  console: string;
+  disks: readonly string[];
+}
+
+const qemu = ({ out, initrd, append, console, disks }: Machine): ChildProcess => {
   const acceleration = process.env.BOARD_ACCEL ?? 'tcg,thread=multi';
   const args = [
     ...['-accel', acceleration, '-smp', '2', '-m', '1024', '-display', 'none', '-no-reboot', '-monitor', 'none'],
     ...['-nic', 'none', '-kernel', `${kernel}/vmlinuz`, '-initrd', initrd],
     ...['-append', `console=ttyS0,1000000 panic=-1 ${append}`],
-    ...['-serial', `file:${out}.console`],
+    ...['-serial', console],
     ...['-serial', `unix:${out}.printer,server=on,wait=off`, '-serial', `unix:${out}.hand,server=on,wait=off`],
-    ...['-drive', `file=${out}.state,format=raw,if=virtio,cache=writethrough`],
+    ...disks,
     ...['-fsdev', `local,id=root,path=${boardFolder}/root,security_model=none,readonly=on,multidevs=remap`],
     ...['-device', 'virtio-9p-pci,fsdev=root,mount_tag=root'],
     ...['-fsdev', `local,id=out,path=${out},security_model=none,multidevs=remap`],
@@ -86,17 +103,34 @@ const qemu = (out: string, initrd: string, append: string): ChildProcess => {
   return spawn('qemu-system-x86_64', args, { stdio: ['ignore', 'inherit', 'inherit'] });
 };
 
-export const boot = async ({ name, keepState = false, append = 'quiet' }: BootOptions): Promise<Board> => {
+export const boot = async (options: BootOptions): Promise<Board> => {
+  const { name, keepState = false, forgetful = false, system = false, wire = false } = options;
   const out = `${boardFolder}/out/${name}`;
   rmSync(out, { recursive: true, force: true });
   mkdirSync(out, { recursive: true });
+  rmSync(`${out}.console`, { force: true });
   if (!keepState || !existsSync(`${out}.state`)) {
     rmSync(`${out}.state`, { force: true });
     execFileSync('truncate', ['-s', '64M', `${out}.state`]);
     execFileSync('/sbin/mkfs.ext4', ['-q', '-F', `${out}.state`]);
   }
-  const emulator = qemu(out, makeInitrd(), process.env.BOARD_APPEND ?? append);
+  const sureDisk = ['-drive', `file=${out}.state,format=raw,if=virtio,cache=writethrough`];
+  const stateDisk = forgetful ? forgetfulDisk(`${out}.state`) : sureDisk;
+  const systemDisk = ['-drive', `file=${boardFolder}/system.img,format=raw,if=virtio,cache=unsafe,snapshot=on`];
+  const append = process.env.BOARD_APPEND ?? options.append ?? 'quiet';
+  const emulator = qemu({
+    out,
+    initrd: makeInitrd(),
+    append: system ? `${append} board=system` : append,
+    console: wire ? `unix:${out}.wire,server=on,wait=off` : `file:${out}.console`,
+    disks: system ? [...stateDisk, ...systemDisk] : stateDisk,
+  });
   const ended = new Promise<void>(resolve => emulator.once('exit', () => resolve()));
+
+  const heardConsole = wire ? await connect(`${out}.wire`) : null;
+  writeFileSync(`${out}.console`, '', { flag: 'a' });
+  heardConsole?.on('data', bytes => writeFileSync(`${out}.console`, bytes, { flag: 'a' }));
+  heardConsole?.on('error', () => {});
 
   let printed = Buffer.alloc(0);
   const printer = await connect(`${out}.printer`);
@@ -177,11 +211,13 @@ export const boot = async ({ name, keepState = false, append = 'quiet' }: BootOp
     },
     start,
     console: () => readFileSync(`${out}.console`, 'utf8'),
+    jam: on => void (on ? heardConsole?.pause() : heardConsole?.resume()),
     async cut() {
       emulator.kill('SIGKILL');
       await ended;
       printer.destroy();
       hand.destroy();
+      heardConsole?.destroy();
       writeFileSync(`${out}.printed`, printed);
     },
   };

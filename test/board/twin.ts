@@ -35,6 +35,7 @@ export const createTwin = (profile: Profile, say: (bytes: Uint8Array) => void) =
       printer.port.write(bytes);
     },
     control: printer.control,
+    paper: printer.paper,
     /** Dots of the last picture, without what is printed in its margins: one that was cut short is printed again. */
     body(): Dots {
       const pictures = printer.paper.pictures();

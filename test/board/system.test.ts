@@ -1,0 +1,280 @@
+import { existsSync, readFileSync, writeFileSync } from 'node:fs';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { loadProfile } from '../../src/config/load-profile.ts';
+import { type Board, boardFolder, boot } from './board.ts';
+import { createTwin } from './twin.ts';
+
+const simulated = '/sys/devices/platform/gpio-sim.0/gpiochip0';
+const tracing = '/sys/kernel/tracing';
+const program = 'node /usr/local/lib/node_modules/slipshutter/dist/slipshutter.cjs';
+const configFile = '/etc/slipshutter/slipshutter.json';
+const config = {
+  gpio: { access: 'chip', chip: 'gpiochip0' },
+  button: { line: 17 },
+  shutter: { line: 27 },
+  lamp: { line: 22 },
+  motor: { inLine: 23, outLine: 24 },
+  webcam: { widthPx: 640, heightPx: 360, framesPerSecond: 25 },
+  gestures: { hold: 'none' },
+  picture: {
+    aspect: 1.77,
+    look: 'plain',
+    looks: { plain: { levels: 0, localContrast: 0, sharpen: 0, halftone: 'floyd-steinberg' } },
+  },
+  printer: { device: '/dev/ttyS1', baud: 115_200 },
+  album: { folder: '/var/lib/slipshutter/album', leastFreeMb: 1 },
+};
+
+interface Finding {
+  gravity: 'fault' | 'warning' | 'note';
+  setting: string;
+  what: string;
+  mend: string;
+}
+
+describe.skipIf(!existsSync(`${boardFolder}/system.img`))(
+  'the board under a real service manager (needs what make-system makes)',
+  () => {
+    let board: Board;
+    let twin: ReturnType<typeof createTwin>;
+
+    const unit = async (...names: string[]): Promise<Record<string, string>> => {
+      const text = await board.sh(`systemctl show slipshutter -p ${names.join(',')}`);
+      return Object.fromEntries(text.split('\n').map(line => line.split(/=(.*)/s).slice(0, 2)));
+    };
+    const until = async (what: string, there: () => Promise<boolean>, tries = 120) => {
+      for (let i = 0; !(await there()); i++) {
+        if (i > tries)
+          throw new Error(`waited for ${what}: ${await board.sh('journalctl -u slipshutter -n 20 -o cat')}`);
+        await sleep(500);
+      }
+    };
+    const said = async (event: string): Promise<number> =>
+      (await board.sh('journalctl -u slipshutter -o cat'))
+        .split('\n')
+        .filter(line => line.includes(`"event":"${event}"`)).length;
+    const press = () =>
+      board.sh(`echo pull-down >${simulated}/sim_gpio17/pull; sleep 0.12; echo pull-up >${simulated}/sim_gpio17/pull`);
+    const linesHigh = async () =>
+      (await board.sh(`cat ${[22, 23, 24, 27].map(at => `${simulated}/sim_gpio${at}/value`).join(' ')}`))
+        .trim()
+        .split('\n');
+    const check = async (what: object, options = ''): Promise<{ code: number; findings: Finding[] }> => {
+      writeFileSync(`${board.out}/check.json`, JSON.stringify(what));
+      const { code, output } = await board.job(`${program} check --json --config /out/check.json ${options}`);
+      const start = output.indexOf('{');
+      if (start < 0) throw new Error(output);
+      return { code, findings: (JSON.parse(output.slice(start)) as { findings: Finding[] }).findings };
+    };
+    const faults = (findings: readonly Finding[]) =>
+      findings.filter(({ gravity }) => gravity === 'fault').map(({ setting, what }) => `${setting}: ${what}`);
+
+    beforeAll(async () => {
+      board = await boot({ name: 'system', system: true });
+      twin = createTwin(loadProfile('panel-58mm'), bytes => board.answer(bytes));
+      board.onPrinted(twin.hear);
+      await board.sh(`echo pull-up >${simulated}/sim_gpio17/pull`);
+      await until(
+        'the system',
+        async () => (await board.job('systemctl is-system-running --wait')).output.trim() !== '',
+      );
+    });
+    afterAll(async () => {
+      twin?.stop();
+      await board?.cut();
+    });
+
+    it('enlist changes nothing until it is told to', async () => {
+      const output = await board.sh(`${program} enlist`);
+      expect(output).toContain('/etc/systemd/system/slipshutter.service  put in place');
+      expect((await board.job(`test -e /etc/slipshutter || test -e /usr/local/bin/slipshutter`)).code).toBe(1);
+    });
+
+    it('enlist --write makes user, groups, rules and service, and every step of it works', async () => {
+      const { code, output } = await board.job(`${program} enlist --write 2>/out/enlist-err`, 120_000);
+      expect([code, readFileSync(`${board.out}/enlist-err`, 'utf8')]).toEqual([0, '']);
+      expect(output).toContain('systemctl enable slipshutter.service');
+      const groups = (await board.sh('id -Gn slipshutter')).trim().split(/\s+/);
+      expect(groups).toEqual(expect.arrayContaining(['slipshutter', 'gpio', 'video', 'dialout', 'lp']));
+      await board.sh('udevadm settle');
+      expect((await board.sh('stat -c "%G %a" /dev/gpiochip0')).trim()).toBe('gpio 660');
+      expect((await board.sh('readlink /dev/slipshutter-webcam /dev/slipshutter-usb-printer')).trim()).toBe(
+        'video0\nusb/lp0',
+      );
+      expect((await board.sh('systemctl is-enabled slipshutter')).trim()).toBe('enabled');
+    });
+
+    it('check finds no fault where there is none', async () => {
+      const { code, findings } = await check(config);
+      expect([code, faults(findings)]).toEqual([0, []]);
+    });
+
+    it('check names a busy line, two parts on one pin, the console as printer’s port and a webcam that isn’t there', async () => {
+      const wrong = {
+        ...config,
+        button: { line: 5 },
+        lamp: { line: 27 },
+        printer: { ...config.printer, device: '/dev/ttyS0' },
+        webcam: { ...config.webcam, device: '/dev/video9' },
+      };
+      const { code, findings } = await check(wrong);
+      expect(code).toBe(4);
+      expect(faults(findings).sort()).toEqual([
+        "button.line: line 5 is in use by 'somebody'",
+        'lamp.line: it is the same pin as shutter.line: 27',
+        'printer.device: /dev/ttyS0 is the kernel’s console',
+        'webcam.device: /dev/video9 isn’t there',
+      ]);
+      for (const { gravity, mend } of findings) if (gravity === 'fault') expect(mend).not.toBe('');
+    });
+
+    it('check says what another user may not do, and what a webcam that was pulled out lacks', async () => {
+      const { code, findings } = await check(config, '--user nobody');
+      expect(code).toBe(4);
+      const denied = faults(findings).filter(text => text.includes('nobody may not use'));
+      expect(denied.join('\n')).toMatch(/\/dev\/video0 \(group video/);
+      expect(denied.join('\n')).toMatch(/\/dev\/ttyS1 \(group dialout/);
+      await board.sh('echo vivid.0 >/sys/bus/platform/drivers/vivid/unbind; udevadm settle');
+      const without = await check(config);
+      await board.sh('echo vivid.0 >/sys/bus/platform/drivers/vivid/bind; udevadm settle');
+      expect([without.code, faults(without.findings)]).toEqual([4, ['webcam.device: /dev/video0 isn’t there']]);
+    });
+
+    it('the service starts, says READY=1 and how it is, and prints what is pressed for', async () => {
+      writeFileSync(`${board.out}/config.json`, JSON.stringify(config));
+      await board.sh(`cp /out/config.json ${configFile}`);
+      // Of a unit of Type=notify this comes back only when it said so.
+      await board.sh('systemctl start slipshutter', 120_000);
+      const { ActiveState, SubState, Type, NotifyAccess } = await unit(
+        'ActiveState',
+        'SubState',
+        'Type',
+        'NotifyAccess',
+      );
+      expect([Type, NotifyAccess, ActiveState, SubState]).toEqual(['notify', 'main', 'active', 'running']);
+      await until('ready', async () => (await said('ready')) > 0);
+      expect((await unit('StatusText')).StatusText).toBe('ready, idle');
+      await press();
+      await until('the print', async () => (await said('printed')) > 0);
+      expect(twin.body().heightDots).toBeGreaterThan(200);
+    });
+
+    it('runs as its own user, without a capability, and alone with its state folder', async () => {
+      const status = await board.sh(
+        'pid=$(systemctl show slipshutter -p MainPID --value); cat /proc/$pid/status; ls /proc/$pid/ns -l; ls -l /proc/1/ns',
+      );
+      for (const set of ['CapInh', 'CapPrm', 'CapEff', 'CapBnd', 'CapAmb'])
+        expect(status).toMatch(new RegExp(`${set}:\\s+0000000000000000\n`));
+      expect(status).toMatch(/NoNewPrivs:\s+1\n/);
+      expect(status).toMatch(/Seccomp:\s+2\n/);
+      const uid = (await board.sh('id -u slipshutter')).trim();
+      expect(status).toMatch(new RegExp(`Uid:\\s+${uid}\\s`));
+    });
+
+    it('a program in its place can write nowhere else, reach no network and open no other device', async () => {
+      writeFileSync(
+        `${board.out}/probe.cjs`,
+        `const fs = require('node:fs'), net = require('node:net'), dgram = require('node:dgram');
+        const can = path => { try { fs.writeFileSync(path + '/probe', ''); fs.rmSync(path + '/probe'); return true; } catch { return false; } };
+        const opens = path => { try { fs.closeSync(fs.openSync(path, 'r+')); return 'opened'; } catch (error) { return error.code; } };
+        const folders = ['/', '/etc', '/etc/slipshutter', '/usr/local/bin', '/home', '/root', '/var', '/var/log', '/state', '/out', '/run', '/dev', '/sys', '/proc/sys', '/boot', '/tmp', '/var/tmp', '/var/lib/slipshutter', '/var/cache/slipshutter'];
+        const devices = ['/dev/gpiochip0', '/dev/video0', '/dev/ttyS1', '/dev/vda', '/dev/vdb', '/dev/mem', '/dev/kmsg', '/dev/tty0'];
+        const result = { writes: folders.filter(can), devices: Object.fromEntries(devices.map(path => [path, opens(path)])), interfaces: Object.keys(require('node:os').networkInterfaces()) };
+        const say = () => { fs.writeFileSync('/var/lib/slipshutter/probe.json', JSON.stringify(result)); process.exit(0); };
+        const socket = net.connect(22, '127.0.0.1');
+        socket.on('connect', () => { result.tcp = 'connected'; });
+        socket.on('error', error => {
+          result.tcp = error.code;
+          try {
+            const udp = dgram.createSocket('udp4');
+            udp.on('error', error => { result.udp = error.code; say(); });
+            udp.bind(0, () => { result.udp = 'bound'; say(); });
+          } catch (error) { result.udp = error.code; say(); }
+        });`,
+      );
+      // The unit as it is shipped, every line of its confinement, around another program.
+      await board.sh(
+        `cp /out/probe.cjs /usr/local/lib/probe.cjs; grep -v -E '^(Exec|Type|NotifyAccess|Restart|WatchdogSec)' /etc/systemd/system/slipshutter.service |
+        sed 's,^.Service.$,[Service]\\nType=oneshot\\nExecStart=/usr/bin/node /usr/local/lib/probe.cjs,' >/etc/systemd/system/probe.service
+        systemctl daemon-reload; systemctl start probe.service`,
+        120_000,
+      );
+      const found = JSON.parse(await board.sh('cat /var/lib/slipshutter/probe.json'));
+      expect(found.writes).toEqual(['/tmp', '/var/tmp', '/var/lib/slipshutter', '/var/cache/slipshutter']);
+      // Both are private, and gone with the service.
+      expect((await board.job('ls /tmp/probe /var/tmp/probe')).code).not.toBe(0);
+      expect(found.devices).toEqual({
+        '/dev/gpiochip0': 'opened',
+        '/dev/video0': 'opened',
+        '/dev/ttyS1': 'opened',
+        '/dev/vda': expect.stringMatching(/^E/),
+        '/dev/vdb': expect.stringMatching(/^E/),
+        '/dev/mem': expect.stringMatching(/^E/),
+        '/dev/kmsg': expect.stringMatching(/^E/),
+        '/dev/tty0': expect.stringMatching(/^E/),
+      });
+      expect([found.tcp, found.udp]).toEqual(['EAFNOSUPPORT', 'EAFNOSUPPORT']);
+      expect(found.interfaces).toEqual([]);
+      process.stdout.write(`the probe in the service's place: ${JSON.stringify(found)}\n`);
+    });
+
+    it('held still, it is started again by the watchdog, and takes pictures again', async () => {
+      const before = await unit('MainPID', 'NRestarts');
+      const readyBefore = await said('ready');
+      await board.sh('systemctl kill --kill-whom=main -s STOP slipshutter');
+      await until(
+        'the watchdog',
+        async () => Number((await unit('NRestarts')).NRestarts) > Number(before.NRestarts),
+        200,
+      );
+      await until('ready again', async () => (await said('ready')) > readyBefore);
+      expect((await unit('MainPID')).MainPID).not.toBe(before.MainPID);
+      expect(await board.sh('journalctl -u slipshutter -o cat')).toMatch(/Watchdog timeout/);
+      const printed = await said('printed');
+      await sleep(1000);
+      await press();
+      await until('a print', async () => (await said('printed')) > printed);
+    });
+
+    it('killed while the coil is on, its last step lets go of every line', async () => {
+      const long = { ...config, shutter: { ...config.shutter, pulseMs: 200, longestPulseMs: 400 } };
+      writeFileSync(`${board.out}/config.json`, JSON.stringify(long));
+      await board.sh(`cp /out/config.json ${configFile}`);
+      const readyBefore = await said('ready');
+      await board.sh('systemctl restart slipshutter', 120_000);
+      await until('ready', async () => (await said('ready')) > readyBefore);
+      await board.sh(
+        `echo 0 >${tracing}/tracing_on; echo 1 >${tracing}/events/gpio/enable; : >${tracing}/trace; echo 1 >${tracing}/tracing_on
+        pid=$(systemctl show slipshutter -p MainPID --value); echo $pid >/out/pid
+        ( while [ "$(cat ${simulated}/sim_gpio27/value)" != 1 ]; do :; done; kill -KILL $pid ) & echo pull-down >${simulated}/sim_gpio17/pull; wait; echo pull-up >${simulated}/sim_gpio17/pull`,
+      );
+      await until('the next start', async () => (await said('ready')) > readyBefore + 1);
+      const { ExecStopPost } = await unit('ExecStopPost');
+      expect(ExecStopPost).toMatch(/code=exited ; status=0/);
+      // The kernel's word: after the program was gone, another process put the coil's line low, before the next start.
+      const trace = await board.sh(`cat ${tracing}/trace; echo 0 >${tracing}/events/gpio/enable`);
+      const killed = readFileSync(`${board.out}/pid`, 'utf8').trim();
+      const base = Number(await board.sh('cat /sys/class/gpio/gpiochip512/base'));
+      const ofCoil = trace.split('\n').filter(line => new RegExp(`gpio_(value|direction): ${base + 27} `).test(line));
+      expect(ofCoil.some(line => !new RegExp(`-${killed} `).test(line) && / (set 0|out )/.test(line))).toBe(true);
+      expect((await linesHigh())[3]).toBe('0');
+      process.stdout.write(`the coil's line, by the kernel:\n${ofCoil.join('\n')}\n`);
+    });
+
+    it('asked to stop, it ends well and leaves every line at rest', async () => {
+      await board.sh('systemctl stop slipshutter', 60_000);
+      const { ActiveState, Result, ExecMainStatus } = await unit('ActiveState', 'Result', 'ExecMainStatus');
+      expect([ActiveState, Result, ExecMainStatus]).toEqual(['inactive', 'success', '0']);
+      expect(await linesHigh()).toEqual(['0', '0', '0', '0']);
+    });
+
+    it('enlist --remove takes all of it away but the person’s own configuration', async () => {
+      await board.sh(`${program} enlist --remove --write`, 60_000);
+      const left = await board.sh(
+        'ls /etc/systemd/system /etc/sysusers.d /etc/tmpfiles.d /etc/udev/rules.d /usr/local/bin /etc/slipshutter 2>/dev/null',
+      );
+      expect(left.match(/slipshutter\.\w+/g)).toEqual(['slipshutter.json']);
+    });
+  },
+);
