@@ -62,7 +62,8 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   const power = powerOf(profile, config.supply);
   const runner = createRunner(clock, printer, wire);
   const head = createHeadAccount(clock, profile);
-  const answers = profile.commands.status !== 'none';
+  // A file takes every byte and says nothing.
+  const answers = profile.commands.status !== 'none' && config.printer.link !== 'file';
   const tearLines = Math.round(profile.tearMm * profile.dotsPerMm);
 
   const situation = (): Situation => ({ profile, power, wire, aboveK: head.aboveK() });

@@ -320,6 +320,17 @@ describe('print engine', () => {
     expect(desk.condition()).toEqual(fine);
   });
 
+  it('waits for no answer from a file', () => {
+    const desk = createDesk({
+      config: { printer: { link: 'file' } },
+      profile: { bufferBytes: 4096 },
+      line: { kind: 'usb' },
+    });
+    desk.printer.control.silent(true);
+    expect(print(desk, noise(384, 64, 0.3)).end.kind).toBe('done');
+    expect(desk.condition()).toEqual(fine);
+  });
+
   it('is ready again after any noise on the wire back', () => {
     for (let seed = 1; seed <= 25; seed++) {
       const draw = chance(seed);
