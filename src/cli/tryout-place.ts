@@ -7,7 +7,8 @@ import { stopped } from './asking.ts';
 import type { Io } from './command.ts';
 
 /** Board or desk: what of a bench is different there. */
-export interface Place extends Pick<Bench, 'config' | 'rig' | 'pause' | 'nowUs' | 'hand' | 'webcamOffers' | 'volts'> {
+export interface Place
+  extends Pick<Bench, 'config' | 'rig' | 'pause' | 'nowUs' | 'hand' | 'lacks' | 'webcamOffers' | 'volts'> {
   /** What the desk's parts did since the last question, for somebody who can't see them; '' on the board. */
   noticed(): string;
   /** Lets everything go. */
@@ -32,6 +33,7 @@ export const atDesk = async (given: Config, profile: Profile, io: Io): Promise<P
       desk.run(ms);
     },
     hand: (_act, times) => desk.press(times),
+    lacks: () => '',
     webcamOffers: async () => ({
       card: 'the desk’s webcam',
       modes: [{ format: format === 'auto' ? 'YUYV' : format, widthPx, heightPx, framesPerSecond }],
@@ -68,14 +70,21 @@ export const onBoard = async (given: Config, profile: Profile, parts: readonly s
   ]);
   const config = only(given, parts);
   const { clock, inlet, fromMonotonicUs, startedMonotonicUs, stop } = createBoardClock();
+  const lacking = new Map<string, string>();
+  let making = true;
   const board = createBoardRig({
     config,
     profile,
     clock,
     inlet,
     fromMonotonicUs,
-    log: (event, fields) => io.err(`${event}: ${Object.values(fields).join(' ')}\n`),
+    log(event, fields) {
+      const { part, why } = fields as { part?: string; why?: string };
+      if (making && event === 'part-fault' && part && why) lacking.set(part, why);
+      else io.err(`${event}: ${Object.values(fields).join(' ')}\n`);
+    },
   });
+  making = false;
   return {
     config,
     rig: throughInlet(board.rig, inlet),
@@ -95,6 +104,7 @@ export const onBoard = async (given: Config, profile: Profile, parts: readonly s
         else signal.addEventListener('abort', stopNow, { once: true });
       }),
     hand: () => {},
+    lacks: part => lacking.get(part) ?? '',
     async webcamOffers() {
       const { gatherBoardFacts } = await import('../linux/board-facts.ts');
       return gatherBoardFacts(config, userInfo().username).webcam ?? null;

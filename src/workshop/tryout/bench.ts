@@ -27,6 +27,8 @@ export interface Bench {
   hand(act: 'press', times: number): void;
   /** Keeps a file for the person to look at; says where. */
   keep(name: string, bytes: Uint8Array): string;
+  /** Why the part can't be had here; '' where it can. */
+  lacks(part: string): string;
   /** What the webcam offers; null where it can't be asked. */
   webcamOffers(): Promise<NonNullable<BoardFacts['webcam']> | null>;
   /** Battery voltage now; null where the sensor gives none. */

@@ -24,6 +24,11 @@ const tryOne = async (trial: Trial, bench: Bench, consent: Consent): Promise<Omi
     bench.say(`Not fitted: ${unfitted} is empty.\n`);
     return { verdict: 'not fitted', findings: [] };
   }
+  const lacking = bench.lacks(trial.part);
+  if (lacking !== '') {
+    bench.say(`It can’t be had: ${lacking}\n`);
+    return { verdict: 'fails', findings: [] };
+  }
   for (const caution of trial.cautions) bench.say(`  ! ${caution}\n`);
   if (
     trial.cautions.length > 0 &&

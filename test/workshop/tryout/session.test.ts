@@ -22,12 +22,14 @@ const tryOut = async (
     consents = () => true,
     stopAfterPauses = Number.POSITIVE_INFINITY,
     settings = {},
+    lacks = {},
     before = () => {},
   }: {
     answers?: (question: string, asked: number) => Answer;
     consents?: (part: string) => boolean | 'stop';
     stopAfterPauses?: number;
     settings?: Deep<Config>;
+    lacks?: Record<string, string>;
     before?: (desk: ReturnType<typeof createDeskBench>) => void;
   } = {},
 ) => {
@@ -67,6 +69,7 @@ const tryOut = async (
       files.push(name);
       return name;
     },
+    lacks: part => lacks[part] ?? '',
     webcamOffers: async () => null,
     volts: () => desk.control.supply.volts(),
   };
@@ -176,6 +179,13 @@ describe('a first bring-up on virtual parts', () => {
 });
 
 describe('a part that doesn’t work', () => {
+  it('whose line or package can’t be had is not asked about', async () => {
+    const { tried, said, questions } = await tryOut(['lamp', 'motor'], { lacks: { lamp: 'line 22 is in use' } });
+    expect(verdicts(tried)).toEqual(['lamp fails', 'motor works']);
+    expect(said).toContain('It can’t be had: line 22 is in use');
+    expect(questions[0]).toContain('lens');
+  });
+
   it('lamp: dark', async () => {
     const { tried, said } = await tryOut(['lamp'], { answers: () => false });
     expect(tried[0].verdict).toBe('fails');
