@@ -19,6 +19,20 @@ interface Functions {
     row3: number,
     go: number,
   ): void;
+  searchTables(coverage: number, changes: number, correlation: number, least: number): void;
+  searchOpen(
+    width: number,
+    height: number,
+    bits: number,
+    wanted: number,
+    patterns: number,
+    seen: number,
+    line: number,
+    smooth: number,
+  ): void;
+  searchCount(row: number, along: number, down: number): void;
+  searchRows(from: number, to: number, before: number, after: number): void;
+  searchStore(from: number, to: number): void;
 }
 
 /** Inner loops over a memory of their own, and arrays that lie in it, zeroed and aligned to 16 bytes. */

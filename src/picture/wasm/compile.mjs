@@ -13,7 +13,7 @@ export const compileKernels = async () => {
     [
       'all.ts',
       ...['--baseDir', folder, '--outFile', 'kernels.wasm', '--runtime', 'stub', '--importMemory'],
-      ...['--optimizeLevel', '3', '--shrinkLevel', '1', '--noAssert', '--enable', 'simd'],
+      ...['--optimizeLevel', '3', '--shrinkLevel', '0', '--noAssert', '--enable', 'simd'],
     ],
     {
       writeFile: (_name, content) => {
