@@ -4,7 +4,7 @@ import type { Grey, Point } from './grey.ts';
 import { createGrey, sample } from './grey.ts';
 import { project } from './homography.ts';
 import type { Lattice } from './lattice.ts';
-import { findLattice, marginDots, perDot, rectify } from './lattice.ts';
+import { findLattice, marginDots, perDot, rectify, rimDots } from './lattice.ts';
 import { samplesPerCell } from './levels.ts';
 import { evenLight } from './light.ts';
 import type { FoundPicture } from './pictures.ts';
@@ -66,7 +66,7 @@ const cornersOf = ({ toScan, widthDots }: FoundPicture, { rowEdges, shifts }: La
 
 const developMarked = (scan: Grey, found: FoundPicture, restore: (dots: Dots) => Plane): Gathered => {
   const { widthDots, toScan, pxPerDot, name } = found;
-  const ink = evenLight(rectify(scan, toScan, widthDots, found.heightDots));
+  const ink = evenLight(rectify(scan, toScan, widthDots, found.heightDots), rimDots * perDot);
   const lattice = pxPerDot >= leastPxPerDot ? findLattice(ink, widthDots) : null;
   if (lattice && lattice.contrast >= leastContrast) {
     const dots = decideDots(cellInk(ink, lattice, widthDots), widthDots, lattice.heightDots);

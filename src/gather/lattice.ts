@@ -6,7 +6,9 @@ import type { Ink } from './light.ts';
 /** Samples a dot in a rectified picture, across and along. */
 export const perDot = 4;
 /** Dots around the picture that are rectified too. */
-export const marginDots = 3;
+export const marginDots = 4;
+/** Of these, so many from the outside are bare for certain, even where curl has moved the picture. */
+export const rimDots = 2.5;
 
 /** Where rows and columns of dots lie on a rectified picture, in samples. */
 export interface Lattice {

@@ -35,32 +35,56 @@ const percentile = (counts: Uint32Array, share: number): number => {
   return counts.length - 1;
 };
 
+interface Box {
+  left: number;
+  top: number;
+  right: number;
+  bottom: number;
+}
+
+const percentileIn = ({ widthPx, data }: Grey, { left, top, right, bottom }: Box, share: number): number => {
+  const counts = new Uint32Array(256);
+  for (let y = top; y < bottom; y += 2) for (let x = left; x < right; x += 2) counts[data[y * widthPx + x]]++;
+  return percentile(counts, share);
+};
+
+/** Parts of the paper darker than this share of what its surroundings let expect are ink, stain or dust. */
+const leastPaper = 0.95;
+
 /**
- * Takes uneven light out: the paper's brightness is a smooth surface through the brightest parts of each block; blocks
- * of solid black, which show no paper, lie far below that surface and are left out in the second round.
+ * Takes uneven light out: the paper's brightness is a smooth surface. The rim all around the picture is bare, and is enough
+ * to tell a quadratic surface; the brightest parts of each block inside count where they are as bright as that lets expect.
+ * @param rim Width of the bare rim, pixels.
  */
-export const evenLight = (image: Grey): Ink => {
+export const evenLight = (image: Grey, rim: number): Ink => {
   const { widthPx, heightPx, data } = image;
   const size = Math.max(8, Math.round(widthPx / blocksAcross));
-  const points: { x: number; y: number; value: number; weight: number }[] = [];
-  for (let top = 0; top + size / 2 < heightPx; top += size)
-    for (let left = 0; left + size / 2 < widthPx; left += size) {
-      const counts = new Uint32Array(256);
-      for (let y = top; y < Math.min(top + size, heightPx); y += 2)
-        for (let x = left; x < Math.min(left + size, widthPx); x += 2) counts[data[y * widthPx + x]]++;
-      points.push({
-        x: ((left + size / 2) / widthPx) * 2 - 1,
-        y: ((top + size / 2) / heightPx) * 2 - 1,
-        value: percentile(counts, 0.97),
-        weight: 1,
-      });
-    }
+  const boxes: { box: Box; share: number; bare: boolean }[] = [];
+  for (let left = 0; left < widthPx; left += size) {
+    const right = Math.min(widthPx, left + size);
+    boxes.push({ box: { left, right, top: 0, bottom: rim }, share: 0.6, bare: true });
+    boxes.push({ box: { left, right, top: heightPx - rim, bottom: heightPx }, share: 0.6, bare: true });
+    for (let top = 0; top < heightPx; top += size)
+      boxes.push({ box: { left, right, top, bottom: Math.min(heightPx, top + size) }, share: 0.97, bare: false });
+  }
+  for (let top = 0; top < heightPx; top += size) {
+    const bottom = Math.min(heightPx, top + size);
+    boxes.push({ box: { left: 0, right: rim, top, bottom }, share: 0.6, bare: true });
+    boxes.push({ box: { left: widthPx - rim, right: widthPx, top, bottom }, share: 0.6, bare: true });
+  }
+  const points = boxes.map(({ box, share, bare }) => ({
+    x: (box.left + box.right) / widthPx - 1,
+    y: (box.top + box.bottom) / heightPx - 1,
+    value: percentileIn(image, box, share),
+    weight: bare ? 1 : 0,
+    bare,
+  }));
   const flat = [Math.max(1, ...points.map(point => point.value)), 0, 0, 0, 0, 0];
   let surface = fitSurface(points) ?? flat;
   for (let round = 0; round < 4; round++) {
     for (const point of points) {
-      const off = point.value - terms(point.x, point.y).reduce((sum, term, i) => sum + term * surface[i], 0);
-      point.weight = off < -12 ? 0.02 : 1;
+      const paper = terms(point.x, point.y).reduce((sum, term, i) => sum + term * surface[i], 0);
+      point.weight = point.value < leastPaper * paper ? 0 : point.bare ? 1 : 0.5;
     }
     surface = fitSurface(points) ?? flat;
   }
