@@ -10,7 +10,7 @@ import { layOutPicture } from './layout.ts';
 import { type Luma, type Pixels, pixelsOf, pixelsOfLuma } from './luma.ts';
 import { createPaper } from './paper.ts';
 import { drawSurround, emptyDots, packRows, stackDots } from './strip.ts';
-import { bendTone, drawEdges, equaliseLocally, sharpen, stretchLevels } from './tone.ts';
+import { createTone } from './tone.ts';
 import { linearOf } from './transfer.ts';
 
 export interface DevelopSettings {
@@ -62,8 +62,7 @@ export const createDeveloper = ({ picture, look, profile, cameraName }: DevelopS
   const halftone = halftoneOf(look.halftone, look.grainDots);
   const { dotsForLight, inkForLight } = createPaper(profile, halftone);
   const search = look.halftone === 'search' ? createSearch(profile.dotRadius, profile.dotsPerMm, searchPasses) : null;
-  const work = new Float32Array(count);
-  const ink = search ? new Float32Array(count) : work;
+  const tone = createTone(width, height);
   const bitmap: Bitmap = { width, height, data: new Uint8Array(count) };
   const steps = dotsForLight.length - 1;
   /** Dots and ink straight from codes, in quarter codes. */
@@ -76,23 +75,19 @@ export const createDeveloper = ({ picture, look, profile, cameraName }: DevelopS
   const toneOfPixels = (pixels: Pixels): Float32Array => {
     const key = `${pixels.widthPx}×${pixels.heightPx}`;
     if (framer?.key !== key) framer = { key, frame: createFramer(framing, pixels.widthPx, pixels.heightPx) };
-    const codes = framer.frame(pixels);
-    stretchLevels(codes, look.levels);
-    equaliseLocally(codes, width, height, look.localContrast);
-    sharpen(codes, width, height, look.sharpen, work);
-    drawEdges(codes, width, height, look.edges, work);
-    bendTone(codes, look);
-    return codes;
+    tone.codes.set(framer.frame(pixels));
+    tone.stretchLevels(look.levels);
+    tone.equaliseLocally(look.localContrast);
+    tone.sharpen(look.sharpen);
+    tone.drawEdges(look.edges);
+    tone.bend(look);
+    return tone.codes;
   };
 
   const beginPixels = (pixels: Pixels, caption: Caption, captioned = true): Development => {
-    const tone = toneOfPixels(pixels);
-    for (let i = 0; i < count; i++) work[i] = dotsForCode[(tone[i] * fine + 0.5) | 0];
-    halftone(work, bitmap);
-    if (search) {
-      for (let i = 0; i < count; i++) ink[i] = inkForCode[(tone[i] * fine + 0.5) | 0];
-      search.begin(bitmap, ink);
-    }
+    toneOfPixels(pixels);
+    halftone(tone.lookUp(dotsForCode, fine), bitmap);
+    search?.begin(bitmap, tone.lookUp(inkForCode, fine));
     const dots = emptyDots(layout.widthDots, layout.heightDots);
     drawSurround(layout, dots, captioned ? picture.caption : '', caption, cameraName, profile.dotsPerMm);
     let packed = 0;

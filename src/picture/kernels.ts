@@ -19,6 +19,24 @@ interface Functions {
     row3: number,
     go: number,
   ): void;
+  diffuseFour(ink: number, dots: number, width: number, height: number, line: number, serpentine: boolean): void;
+  diffuseByLevel(ink: number, dots: number, width: number, height: number, line: number, byLevel: number): void;
+  countCodes(codes: number, count: number, counts: number): void;
+  countTile(codes: number, columns: number, rows: number, stride: number, counts: number): void;
+  applyCurve(codes: number, count: number, table: number): void;
+  lookUp(codes: number, count: number, table: number, fine: number, to: number): void;
+  blendRow(
+    codes: number,
+    columns: number,
+    above: number,
+    below: number,
+    left: number,
+    right: number,
+    share: number,
+    down: number,
+    strength: number,
+  ): void;
+  sharpenCodes(codes: number, columns: number, rows: number, amount: number, work: number): void;
   searchTables(coverage: number, changes: number, correlation: number, least: number): void;
   searchOpen(
     width: number,
@@ -30,6 +48,7 @@ interface Functions {
     line: number,
     smooth: number,
   ): void;
+  searchTake(row: number): void;
   searchCount(row: number, along: number, down: number): void;
   searchRows(from: number, to: number, before: number, after: number): void;
   searchStore(from: number, to: number): void;
@@ -39,6 +58,7 @@ interface Functions {
 export interface Kernels extends Functions {
   floats(length: number): Float32Array;
   words(length: number): Uint32Array;
+  integers(length: number): Int32Array;
   bytes(length: number): Uint8Array;
 }
 
@@ -63,6 +83,7 @@ export const createKernels = (arrayBytes: number): Kernels => {
     ...(exports as unknown as Functions),
     floats: length => new Float32Array(memory.buffer, take(4 * length), length),
     words: length => new Uint32Array(memory.buffer, take(4 * length), length),
+    integers: length => new Int32Array(memory.buffer, take(4 * length), length),
     bytes: length => new Uint8Array(memory.buffer, take(length), length),
   };
 };

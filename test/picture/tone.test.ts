@@ -13,14 +13,15 @@ import {
 } from '../../src/picture/dot-gain.ts';
 import { halftoneOf } from '../../src/picture/halftone/named.ts';
 import { createPaper, wedgeHalftone } from '../../src/picture/paper.ts';
-import {
-  bendTone,
-  clippedMapping,
-  drawEdges,
-  equaliseLocally,
-  sharpen,
-  stretchLevels,
-} from '../../src/picture/tone.ts';
+import { clippedMapping, createTone, type Tone } from '../../src/picture/tone.ts';
+
+/** Codes of rows of `width` after what is done to them. */
+const changed = (codes: ArrayLike<number>, width: number, change: (tone: Tone) => void): Float32Array => {
+  const tone = createTone(width, codes.length / width);
+  tone.codes.set(codes);
+  change(tone);
+  return tone.codes;
+};
 
 describe('contrast-limited equalisation (Zuiderveld, Graphics Gems IV, 1994)', () => {
   it('a worked example: what is clipped is shared out over all bins, the sum maps codes', () => {
@@ -37,58 +38,69 @@ describe('contrast-limited equalisation (Zuiderveld, Graphics Gems IV, 1994)', (
   });
   it('strength 0 leaves a picture alone; an even picture stays even; order of tones within a place is kept', () => {
     const wave = Float32Array.from({ length: 64 * 64 }, (_, i) => 100 + 20 * Math.sin(i / 5));
-    const before = wave.slice();
-    equaliseLocally(wave, 64, 64, 0);
-    expect(wave).toEqual(before);
-    const even = new Float32Array(64 * 64).fill(77);
-    equaliseLocally(even, 64, 64, 1);
+    expect(changed(wave, 64, tone => tone.equaliseLocally(0))).toEqual(wave);
+    const even = changed(new Float32Array(64 * 64).fill(77), 64, tone => tone.equaliseLocally(1));
     expect(Math.max(...even) - Math.min(...even)).toBeLessThan(1);
-    equaliseLocally(wave, 64, 64, 0.8);
     const spread = (codes: Float32Array) => Math.max(...codes) - Math.min(...codes);
-    expect(spread(wave)).toBeGreaterThan(spread(before));
+    expect(spread(changed(wave, 64, tone => tone.equaliseLocally(0.8)))).toBeGreaterThan(spread(wave));
   });
 });
 
 describe('levels and curves', () => {
   it('full levels reach both ends and lift a dim picture', () => {
     const dim = Float32Array.from({ length: 1000 }, (_, i) => 10 + (i / 1000) * 60);
-    stretchLevels(dim, 1);
-    expect(Math.min(...dim)).toBeCloseTo(0, 0);
-    expect(Math.max(...dim)).toBeCloseTo(255, 0);
-    expect(dim.reduce((a, b) => a + b) / 1000).toBeGreaterThan(100);
+    const lifted = changed(dim, 50, tone => tone.stretchLevels(1));
+    expect(Math.min(...lifted)).toBeCloseTo(0, 0);
+    expect(Math.max(...lifted)).toBeCloseTo(255, 0);
+    expect(lifted.reduce((a, b) => a + b) / 1000).toBeGreaterThan(100);
   });
   it('never stretch the noise of an even picture', () => {
     const even = Float32Array.from({ length: 1000 }, (_, i) => 120 + (i % 3));
-    stretchLevels(even, 1);
-    expect(Math.max(...even) - Math.min(...even)).toBeLessThan(20);
+    const codes = changed(even, 50, tone => tone.stretchLevels(1));
+    expect(Math.max(...codes) - Math.min(...codes)).toBeLessThan(20);
   });
   it('strength 0 and neutral curves change nothing', () => {
-    const codes = Float32Array.of(3, 70.5, 200);
-    stretchLevels(codes, 0);
-    bendTone(codes, { gamma: 1, contrast: 1, invert: false });
+    const codes = changed([3, 70.5, 200], 3, tone => {
+      tone.stretchLevels(0);
+      tone.bend({ gamma: 1, contrast: 1, invert: false });
+    });
     expect([...codes]).toEqual([3, 70.5, 200]);
   });
   it('gamma, contrast, negative', () => {
-    const bent = (settings: Partial<Parameters<typeof bendTone>[1]>, code: number) => {
-      const codes = Float32Array.of(code);
-      bendTone(codes, { gamma: 1, contrast: 1, invert: false, ...settings });
-      return codes[0];
-    };
+    const bent = (settings: Partial<Parameters<Tone['bend']>[0]>, code: number) =>
+      changed([code], 1, tone => tone.bend({ gamma: 1, contrast: 1, invert: false, ...settings }))[0];
     expect(bent({ gamma: 0.5 }, 64)).toBeCloseTo(255 * Math.sqrt(64 / 255), 1);
     expect(bent({ contrast: 2 }, 127.5)).toBeCloseTo(127.5, 1);
     expect(bent({ contrast: 2 }, 160)).toBeCloseTo(192.5, 1);
     expect(bent({ invert: true }, 55)).toBeCloseTo(200, 3);
   });
   it('sharpening leaves flats alone and steepens an edge', () => {
-    const codes = Float32Array.from({ length: 64 }, (_, i) => (i % 8 < 4 ? 100 : 150));
-    sharpen(codes, 8, 8, 0, new Float32Array(64));
-    expect(codes[27]).toBe(100);
-    sharpen(codes, 8, 8, 1, new Float32Array(64));
+    const step = Float32Array.from({ length: 64 }, (_, i) => (i % 8 < 4 ? 100 : 150));
+    expect(changed(step, 8, tone => tone.sharpen(0))[27]).toBe(100);
+    const codes = changed(step, 8, tone => tone.sharpen(1));
     expect([codes[25], codes[27], codes[28], codes[30]]).toEqual([100, 87.5, 162.5, 150]);
   });
+  it.each([
+    [1, 7],
+    [2, 3],
+    [5, 1],
+    [8, 8],
+    [23, 9],
+  ])('sharpening %i × %i is what the definition says at each place, edges repeated', (width, height) => {
+    const codes = Float32Array.from({ length: width * height }, (_, i) => 128 + 100 * Math.sin(i * 1.7));
+    const near = (x: number, y: number) =>
+      codes[Math.min(height - 1, Math.max(0, y)) * width + Math.min(width - 1, Math.max(0, x))];
+    changed(codes, width, tone => tone.sharpen(0.7)).forEach((value, i) => {
+      const [x, y] = [i % width, Math.floor(i / width)];
+      let soft = 0;
+      for (const dy of [-1, 0, 1])
+        for (const dx of [-1, 0, 1]) soft += (near(x + dx, y + dy) * (2 - Math.abs(dx)) * (2 - Math.abs(dy))) / 16;
+      expect(value).toBeCloseTo(Math.min(255, Math.max(0, codes[i] + 0.7 * (codes[i] - soft))), 3);
+    });
+  });
   it('edges are dark on white', () => {
-    const codes = Float32Array.from({ length: 64 }, (_, i) => (i % 8 < 4 ? 50 : 200));
-    drawEdges(codes, 8, 8, 1, new Float32Array(64));
+    const step = Float32Array.from({ length: 64 }, (_, i) => (i % 8 < 4 ? 50 : 200));
+    const codes = changed(step, 8, tone => tone.drawEdges(1));
     expect([codes[25], codes[27], codes[28], codes[30]]).toEqual([255, 0, 0, 255]);
   });
 });

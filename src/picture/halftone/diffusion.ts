@@ -1,3 +1,4 @@
+import { createKernels, roomFor } from '../kernels.ts';
 import type { Bitmap, Halftone } from './bits.ts';
 
 /** Where a dot's error goes: columns ahead and rows below, with weights out of `divisor`. */
@@ -65,38 +66,40 @@ export const atkinson: Kernel = {
   divisor: 8,
 };
 
-/** The four-neighbour kernel in a loop of its own, quicker than the general one by far. */
-const diffuseFour = (serpentine: boolean): Halftone => {
-  let line = new Float32Array(0);
+/** Ink, dots, a row of errors and a table in the kernels' memory, for bitmaps of one size. */
+const layOut = (width: number, height: number, table: Int32Array) => {
+  const count = width * height;
+  const kernels = createKernels(roomFor(1, count) + roomFor(4, count, width + 2, table.length));
+  const room = {
+    kernels,
+    width,
+    height,
+    ink: kernels.floats(count),
+    dots: kernels.bytes(count),
+    line: kernels.integers(width + 2),
+    table: kernels.integers(table.length),
+  };
+  room.table.set(table);
+  return room;
+};
+
+/** A halftone by an inner loop that works in the kernels' memory. */
+const inKernels = (run: (room: ReturnType<typeof layOut>) => void, table = new Int32Array(0)): Halftone => {
+  let room: ReturnType<typeof layOut> | null = null;
   return (ink, { width, height, data }) => {
-    // One row of errors: what comes from above is read just before what goes below is written in its place.
-    if (line.length !== width + 2) line = new Float32Array(width + 2);
-    line.fill(0);
-    for (let y = 0; y < height; y++) {
-      const step = serpentine && (y & 1) === 1 ? -1 : 1;
-      let x = step > 0 ? 0 : width - 1;
-      let ahead = 0;
-      let behind = 0;
-      let under = 0;
-      for (let n = 0, i = y * width + x; n < width; n++, i += step, x += step) {
-        const value = ink[i] + line[x + 1] + ahead;
-        const bit = value >= 0.5 ? 1 : 0;
-        data[i] = bit;
-        const error = (value - bit) / 16;
-        ahead = 7 * error;
-        line[x + 1 - step] = behind + 3 * error;
-        behind = under + 5 * error;
-        under = error;
-      }
-      line[x + 1 - step] = behind;
-      line[x + 1] = 0;
-    }
+    if (room?.width !== width || room.height !== height) room = layOut(width, height, table);
+    room.ink.set(ink);
+    run(room);
+    data.set(room.dots);
   };
 };
 
 /** Error diffusion with a fixed kernel, every other row from right to left. */
 export const diffuse = (shape: Kernel, serpentine = true): Halftone => {
-  if (shape === floydSteinberg) return diffuseFour(serpentine);
+  if (shape === floydSteinberg)
+    return inKernels(({ kernels, width, height, ink, dots, line }) =>
+      kernels.diffuseFour(ink.byteOffset, dots.byteOffset, width, height, line.byteOffset, serpentine),
+    );
   const { taps, divisor } = shape;
   const weights = taps.map(([, , weight]) => weight / divisor);
   return (ink, { width, height, data }) => {
@@ -177,39 +180,18 @@ export const zhouFangModulation = (level: number): number => betweenKeys(level, 
 
 /** Error diffusion whose weights follow the level; with `modulated`, the threshold wanders as Zhou and Fang have it. */
 export const diffuseByLevel = (modulated: boolean): Halftone => {
-  const weights = new Float32Array(256 * 3);
-  const modulation = new Float32Array(256);
+  const byLevel = new Int32Array(256 * 4);
   for (let level = 0; level < 256; level++) {
-    weights.set(ostromoukhovWeights(level), level * 3);
-    modulation[level] = modulated ? zhouFangModulation(level) / 100 : 0;
+    const [right, belowLeft] = ostromoukhovWeights(level).map(weight => Math.round(weight * 16_384));
+    // The threshold goes up by as much as 127/255 of the strength.
+    const wandering = modulated ? Math.round((zhouFangModulation(level) / 100) * (128 / 255) * 65_536) : 0;
+    byLevel.set([right, belowLeft, wandering], level * 4);
   }
-  return (ink, { width, height, data }) => {
-    let own = new Float32Array(width + 2);
-    let below = new Float32Array(width + 2);
-    // A fixed seed: the same picture is the same print.
-    let seed = 0x2f6e2b1;
-    for (let y = 0; y < height; y++) {
-      const step = y & 1 ? -1 : 1;
-      for (let n = 0, x = step < 0 ? width - 1 : 0; n < width; n++, x += step) {
-        const i = y * width + x;
-        const level = (ink[i] * 255 + 0.5) | 0;
-        let threshold = 127.5 / 255;
-        if (modulated) {
-          seed = (Math.imul(seed, 1664525) + 1013904223) | 0;
-          threshold += (((seed >>> 25) & 127) / 255) * modulation[level];
-        }
-        const value = ink[i] + own[x + 1];
-        const bit = value >= threshold ? 1 : 0;
-        data[i] = bit;
-        const error = value - bit;
-        own[x + 1 + step] += error * weights[level * 3];
-        below[x + 1 - step] += error * weights[level * 3 + 1];
-        below[x + 1] += error * weights[level * 3 + 2];
-      }
-      own.fill(0);
-      [own, below] = [below, own];
-    }
-  };
+  return inKernels(
+    ({ kernels, width, height, ink, dots, line, table }) =>
+      kernels.diffuseByLevel(ink.byteOffset, dots.byteOffset, width, height, line.byteOffset, table.byteOffset),
+    byLevel,
+  );
 };
 
 export const threshold: Halftone = (ink, { data }: Bitmap) => {

@@ -111,8 +111,12 @@ export const createSearch = (radiusDots: number, dotsPerMm: number, passes: numb
       if (!room) return 0;
       const { kernels, bits, stirred, bells: bellsAt } = room;
       const { width, height, data } = bitmap;
-      for (const until = Math.min(height, (next + 1) * stripRows + reach + 1); counted < until; counted++)
+      // What turns in this strip reaches no row further.
+      for (const until = Math.min(height, (next + 1) * stripRows + reach + 1); counted < until; counted++) {
+        kernels.searchTake(counted);
+        if (counted === height - 1) kernels.searchTake(height);
         for (const { along, down } of bellsAt) kernels.searchCount(counted, along, down);
+      }
       for (let pass = 0; pass < passes; pass++) {
         const from = Math.max(1, (next - pass) * stripRows);
         const to = Math.min(height - 1, (next - pass + 1) * stripRows);

@@ -78,23 +78,26 @@ export function searchOpen(
   memory.fill(patterns, 0, cells << 1);
   memory.fill(seen, 0, cells << 2);
   memory.fill(line, 0, (<usize>(columns + 4 * reach + 4)) << 2);
+  searchTake(-1);
+}
+
+/** Reads the patterns of row `y` out of the dots, -1 and one below the last being those of the margin. */
+export function searchTake(y: i32): void {
+  const inside = y > 0 && y < height - 1;
   // The window slides: three columns of three bits.
-  for (let y = -1; y <= rows; y++) {
-    let window: u32 = 0;
-    let to = patterns + ((<usize>((y + pad) * stride + pad - 1)) << 1);
-    for (let x = -1; x <= columns + 1; x++) {
-      const column = y > 0 && y < rows - 1 && x >= 0 && x < columns ? columnAt(x, y) : columnNear(x, y);
-      window = ((window << 1) & 0b110110110) | column;
-      if (x < 0) continue;
-      store<u16>(to, window);
-      to += 2;
-    }
+  let window: u32 = 0;
+  let to = patterns + ((<usize>((y + pad) * stride + pad - 1)) << 1);
+  for (let x = 0; x <= width + 1; x++) {
+    const column = inside && x < width ? columnAt(x, y) : columnNear(x, y);
+    window = ((window << 1) & 0b110110110) | column;
+    store<u16>(to, window);
+    to += 2;
   }
 }
 function columnAt(x: i32, y: i32): u32 {
   const here = bits + <usize>(y * width + x);
   return (
-    ((<u32>load<u8>(here - <usize>width)) << 6) | ((<u32>load<u8>(here)) << 3) | (<u32>load<u8>(here + <usize>width))
+    ((<u32>load<u8>(here - <usize>width)) << 6) | ((<u32>load<u8>(here)) << 3) | <u32>load<u8>(here + <usize>width)
   );
 }
 function columnNear(x: i32, y: i32): u32 {
@@ -201,10 +204,7 @@ function crossOf(own: f32, k: usize, top: v128, middle: v128, low: v128): v128 {
   return f32x4.mul(
     f32x4.splat(own),
     f32x4.add(
-      f32x4.add(
-        f32x4.mul(top, v128.load(from)),
-        f32x4.mul(middle, v128.load(from + (tableRow << 2))),
-      ),
+      f32x4.add(f32x4.mul(top, v128.load(from)), f32x4.mul(middle, v128.load(from + (tableRow << 2)))),
       f32x4.mul(low, v128.load(from + (tableRow << 3))),
     ),
   );
@@ -241,7 +241,7 @@ function consider(x: i32, y: i32, i: i32): bool {
     flipPatterns(i);
     for (let n = 0; n < 9; n++) {
       if (n === 4) continue;
-      const dx = n % 3 - 1;
+      const dx = (n % 3) - 1;
       const dy = n / 3 - 1;
       const j = i + dy * stride + dx;
       if (isOn(j) || x + dx < 1 || x + dx > width - 2 || y + dy < 1 || y + dy > height - 2) continue;
@@ -281,11 +281,11 @@ function consider(x: i32, y: i32, i: i32): bool {
 }
 
 function isOn(i: i32): bool {
-  return ((<u32>load<u16>(patterns + ((<usize>i) << 1))) & 16) !== 0;
+  return (<u32>load<u16>(patterns + ((<usize>i) << 1)) & 16) !== 0;
 }
 
 function toggle(cell: usize, mask: u32): void {
-  store<u16>(cell, (<u32>load<u16>(cell)) ^ mask);
+  store<u16>(cell, <u32>load<u16>(cell) ^ mask);
 }
 
 /** Turns the dot in the nine patterns that contain it. */

@@ -1,43 +1,76 @@
 // Tone, in place on gamma-coded floats 0…255.
 
-/** Counts codes by their whole part into 256 words. */
+function countUp(counts: usize, code: i32): void {
+  const at = counts + ((<usize>code) << 2);
+  store<u32>(at, load<u32>(at) + 1);
+}
+
+/**
+ * Counts codes by their whole part into 256 words; `counts` has room for four times as many, since neighbours are often
+ * alike and would wait for each other's count.
+ */
 export function countCodes(codes: usize, count: i32, counts: usize): void {
-  memory.fill(counts, 0, 1024);
-  for (const end = codes + ((<usize>count) << 2); codes < end; codes += 4) {
-    const at = counts + ((<usize>(<i32>load<f32>(codes))) << 2);
-    store<u32>(at, load<u32>(at) + 1);
+  memory.fill(counts, 0, 4096);
+  const fours = codes + ((<usize>(count & ~3)) << 2);
+  const end = codes + ((<usize>count) << 2);
+  for (; codes < fours; codes += 16) {
+    const whole = i32x4.trunc_sat_f32x4_s(v128.load(codes));
+    countUp(counts, i32x4.extract_lane(whole, 0));
+    countUp(counts + 1024, i32x4.extract_lane(whole, 1));
+    countUp(counts + 2048, i32x4.extract_lane(whole, 2));
+    countUp(counts + 3072, i32x4.extract_lane(whole, 3));
   }
+  for (; codes < end; codes += 4) countUp(counts, <i32>load<f32>(codes));
+  for (let at: usize = counts; at < counts + 1024; at += 16)
+    v128.store(
+      at,
+      i32x4.add(i32x4.add(v128.load(at), v128.load(at, 1024)), i32x4.add(v128.load(at, 2048), v128.load(at, 3072))),
+    );
 }
 
 /** Counts a tile's codes into 64 words. */
 export function countTile(codes: usize, columns: i32, rows: i32, stride: i32, counts: usize): void {
   memory.fill(counts, 0, 256);
   for (let y = 0; y < rows; y++) {
-    const row = codes + ((<usize>(y * stride)) << 2);
-    for (let x: usize = 0; x < <usize>columns; x++) {
-      const at = counts + ((<usize>((<i32>load<f32>(row + (x << 2))) >> 2)) << 2);
-      store<u32>(at, load<u32>(at) + 1);
-    }
+    let at = codes + ((<usize>(y * stride)) << 2);
+    for (const end = at + ((<usize>columns) << 2); at < end; at += 4) countUp(counts, <i32>load<f32>(at) >> 2);
   }
 }
 
-/** Through a table of 257, straight between its values. */
+/** Through a table of 257, straight between its values. Goes by fours, over the end where need be. */
 export function applyCurve(codes: usize, count: i32, table: usize): void {
-  for (const end = codes + ((<usize>count) << 2); codes < end; codes += 4) {
-    const code = load<f32>(codes);
-    const whole = <i32>code;
-    const at = table + ((<usize>whole) << 2);
-    const from = load<f32>(at);
-    store<f32>(codes, from + (load<f32>(at, 4) - from) * (code - <f32>whole));
+  for (const end = codes + ((<usize>count) << 2); codes < end; codes += 16) {
+    const code = v128.load(codes);
+    const whole = i32x4.trunc_sat_f32x4_s(code);
+    // From each lane's place a value and the next one.
+    const first = v128.load64_lane(
+      table + ((<usize>i32x4.extract_lane(whole, 1)) << 2),
+      v128.load64_zero(table + ((<usize>i32x4.extract_lane(whole, 0)) << 2)),
+      1,
+    );
+    const second = v128.load64_lane(
+      table + ((<usize>i32x4.extract_lane(whole, 3)) << 2),
+      v128.load64_zero(table + ((<usize>i32x4.extract_lane(whole, 2)) << 2)),
+      1,
+    );
+    const from = v128.shuffle<f32>(first, second, 0, 2, 4, 6);
+    const to = v128.shuffle<f32>(first, second, 1, 3, 5, 7);
+    const share = f32x4.sub(code, f32x4.convert_i32x4_s(whole));
+    v128.store(codes, f32x4.add(from, f32x4.mul(f32x4.sub(to, from), share)));
   }
 }
 
-/** What a table says to each code, nearest of `fine` steps a code. */
+/** What a table says to each code, nearest of `fine` steps a code. Goes by fours, over the end where need be. */
 export function lookUp(codes: usize, count: i32, table: usize, fine: f32, to: usize): void {
-  for (const end = codes + ((<usize>count) << 2); codes < end; codes += 4) {
-    const at = <i32>(load<f32>(codes) * fine + <f32>0.5);
-    store<f32>(to, load<f32>(table + ((<usize>at) << 2)));
-    to += 4;
+  const scale = f32x4.splat(fine);
+  const half = f32x4.splat(0.5);
+  for (const end = codes + ((<usize>count) << 2); codes < end; codes += 16) {
+    const at = i32x4.trunc_sat_f32x4_s(f32x4.add(half, f32x4.mul(scale, v128.load(codes))));
+    store<f32>(to, load<f32>(table + ((<usize>i32x4.extract_lane(at, 0)) << 2)));
+    store<f32>(to, load<f32>(table + ((<usize>i32x4.extract_lane(at, 1)) << 2)), 4);
+    store<f32>(to, load<f32>(table + ((<usize>i32x4.extract_lane(at, 2)) << 2)), 8);
+    store<f32>(to, load<f32>(table + ((<usize>i32x4.extract_lane(at, 3)) << 2)), 12);
+    to += 16;
   }
 }
 
@@ -56,7 +89,25 @@ export function blendRow(
   down: f32,
   strength: f32,
 ): void {
-  for (let x: usize = 0, end = (<usize>columns) << 2; x < end; x += 4) {
+  const by = f32x4.splat(strength);
+  const lower = f32x4.splat(down);
+  const end = (<usize>columns) << 2;
+  let x: usize = 0;
+  for (; x + 16 <= end; x += 16) {
+    const code = v128.load(codes + x);
+    const place = i32x4.shl(i32x4.trunc_sat_f32x4_s(code), 2);
+    const l = i32x4.add(v128.load(left + x), place);
+    const r = i32x4.add(v128.load(right + x), place);
+    const across = v128.load(share + x);
+    const a = gather(above, l);
+    const c = gather(below, l);
+    const top = f32x4.add(a, f32x4.mul(f32x4.sub(gather(above, r), a), across));
+    const low = f32x4.add(c, f32x4.mul(f32x4.sub(gather(below, r), c), across));
+    const mapped = f32x4.add(top, f32x4.mul(f32x4.sub(low, top), lower));
+    const value = f32x4.add(code, f32x4.mul(by, f32x4.sub(mapped, code)));
+    v128.store(codes + x, f32x4.min(f32x4.splat(255), f32x4.max(f32x4.splat(0), value)));
+  }
+  for (; x < end; x += 4) {
     const code = load<f32>(codes + x);
     const place = (<usize>(<i32>code)) << 2;
     const l = <usize>load<u32>(left + x) + place;
@@ -71,7 +122,15 @@ export function blendRow(
   }
 }
 
-/** Unsharp masking with a 3 × 3 binomial mask, the picture's edges repeated. `work` is as large as the picture, and a four more. */
+/** The floats at four byte offsets. */
+function gather(from: usize, at: v128): v128 {
+  let found = v128.load32_zero(from + <usize>i32x4.extract_lane(at, 0));
+  found = v128.load32_lane(from + <usize>i32x4.extract_lane(at, 1), found, 1);
+  found = v128.load32_lane(from + <usize>i32x4.extract_lane(at, 2), found, 2);
+  return v128.load32_lane(from + <usize>i32x4.extract_lane(at, 3), found, 3);
+}
+
+/** Unsharp masking with a 3 × 3 binomial mask, the picture's edges repeated. `work` is as large as the picture. */
 export function sharpenCodes(codes: usize, columns: i32, rows: i32, amount: f32, work: usize): void {
   const rowBytes = (<usize>columns) << 2;
   const last = rowBytes - 4;
