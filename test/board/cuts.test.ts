@@ -147,7 +147,14 @@ const createParty = () => {
       before = now;
     }
   };
-  const press = (on: Board) => on.sh(`echo pull-down >${pull}; sleep 0.08; echo pull-up >${pull}`);
+  /** Resolves at the press: the guest writes that it pulls the line, since its shell may hear of it late. */
+  const press = async (on: Board) => {
+    void on.start(`echo now >/out/pressed; echo pull-down >${pull}; sleep 0.08; echo pull-up >${pull}`);
+    for (let passed = 0; !existsSync(`${out}/pressed`); passed += 2) {
+      if (passed > 60_000) throw new Error('the guest’s shell heard of no press');
+      await sleep(2);
+    }
+  };
 
   const note = (pressed: boolean, cutMs: number | null, loss: Loss | null, fileSystem: string) => {
     const log = logOf(out);
@@ -178,8 +185,8 @@ const createParty = () => {
     async calibrate(): Promise<number> {
       const on = await begin(false);
       await sleep(1000);
-      const beganMs = performance.now();
       await press(on);
+      const beganMs = performance.now();
       await until('printed', () => heard('printed') > 0);
       const lastMs = performance.now() - beganMs;
       await rest(4);
@@ -195,10 +202,9 @@ const createParty = () => {
       // Half of the lives begin with what the last one left: pressed into that, or after it.
       if (fate.hit(0.5)) await rest(4);
       const cutMs = fate.next() * longestMs;
-      const pressed = press(on).catch(() => {});
+      await press(on);
       await sleep(cutMs);
       await on.cut();
-      await pressed;
       twin.control.power(false);
       const loss = losePower(`${out}.state`, fate);
       note(true, cutMs, loss, checkFileSystem(`${out}.state`));
