@@ -237,6 +237,7 @@ const command: Command = {
 
 slipshutter album export --out pictures
 slipshutter album reprint last`,
+  words: deeds,
   options: {
     config: { type: 'string', value: 'FILE', help: 'configuration of the camera, for its album and name' },
     album: { type: 'string', value: 'FOLDER', help: 'the album’s folder, instead of the configured one' },

@@ -37,6 +37,8 @@ export interface Command {
   /** Further help: a few lines, with an example. */
   detail: string;
   options: Record<string, OptionEntry>;
+  /** What may be said after the name, where that is a fixed set; for completion. */
+  words?: readonly string[];
   /** Returns the exit code: 0 done, 3 compared and differs; failures are thrown. */
   run(given: Given, io: Io): Promise<number> | number;
 }

@@ -100,6 +100,7 @@ boot    what a slow console costs; with a LOG, a captured serial console, its fi
 Each sheet gives its inputs, formulas and their sources. Inputs come from the configuration and the printer's profile.
 slipshutter reckon coil --set supply.coilOhm=12 --set coilRiseK=60
 slipshutter reckon supply --set profile.head.elementOhm=166 --json`,
+  words: names,
   options: {
     config: { type: 'string', value: 'FILE', help: 'configuration whose figures are used' },
     set: {

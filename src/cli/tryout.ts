@@ -158,6 +158,7 @@ Parts that aren't tried are left alone. Exit code 4: one of them does not work y
 Stop the service first (systemctl stop slipshutter): two programs can't hold one line.
 
   slipshutter tryout button shutter --config /etc/slipshutter/slipshutter.json`,
+  words: trials.map(({ part }) => part),
   options: {
     virtual: { type: 'boolean', help: 'on virtual parts, to see what it does' },
     config: {

@@ -129,6 +129,7 @@ radius into the printer's profile. Scan at 300 dpi or more, without automatic br
   slipshutter wedge print --print
   slipshutter wedge read scan.png --profile my-printer.json
 `,
+  words: ['print', 'read'],
   options: {
     out: {
       type: 'string',
