@@ -38,15 +38,16 @@ export const runGatherJob = async (given: string): Promise<void> => {
   }
   const from = performance.now();
   let said = '';
-  await gather.run({ positionals: [job.page], values: { out: job.out, json: true } }, {
-    out(text) {
+  const io = {
+    out(text: string) {
       said += text;
     },
     err() {},
     outIsTerminal: false,
     errIsTerminal: false,
     signal: new AbortController().signal,
-  } as Parameters<typeof gather.run>[1]);
+  } as unknown as Io;
+  await gather.run({ positionals: [job.page], values: { out: job.out, json: true } }, io);
   const { user, system } = process.cpuUsage();
   const told: PageTold = {
     wallS: (performance.now() - from) / 1000,
@@ -154,9 +155,9 @@ const benchRestoring = (say: Say, smoke: boolean): void => {
   let restored = 0;
   const names = smoke ? photoNames.slice(0, 1) : photoNames;
   for (const name of names) {
-    const luma = toSize(photo(name), 384, 512);
+    const luma = photo(name);
     const dots = developer.developLuma(luma, { shot: 1, takenAtMs: null });
-    const wanted = Float32Array.from(luma.data, value => value / 255);
+    const wanted = Float32Array.from(developer.toneOf(luma), value => value / 255);
     const bare = bareShare(dots, profile.dotRadius);
     const own = decibels(restoreTone(bare).data, wanted);
     const plain = sigmas.map(sigma => decibels(descreen(bare, sigma).data, wanted));
@@ -172,23 +173,6 @@ const benchRestoring = (say: Say, smoke: boolean): void => {
   say(
     `gather: restored ${restored.toFixed(2)} dB on average, the best Gaussian (σ ${sigmas[low.indexOf(best)]} dots) ${best.toFixed(2)} dB (wanted 27, and 2 more than it): ${goal(restored >= 27 && restored >= best + 2)}`,
   );
-};
-
-const toSize = (image: Grey, widthPx: number, heightPx: number): Grey => {
-  // The middle of the picture in the wanted shape, each pixel the mean of what it covers.
-  const scale = Math.min(image.widthPx / widthPx, image.heightPx / heightPx);
-  const [left, top] = [(image.widthPx - widthPx * scale) / 2, (image.heightPx - heightPx * scale) / 2];
-  const data = new Uint8Array(widthPx * heightPx);
-  for (let y = 0; y < heightPx; y++)
-    for (let x = 0; x < widthPx; x++) {
-      let [sum, n] = [0, 0];
-      const [y1, x1] = [top + (y + 1) * scale, left + (x + 1) * scale];
-      for (let v = Math.floor(top + y * scale); v < Math.max(y1, Math.floor(top + y * scale) + 1); v++)
-        for (let u = Math.floor(left + x * scale); u < Math.max(x1, Math.floor(left + x * scale) + 1); u++, n++)
-          sum += image.data[Math.min(image.heightPx - 1, v) * image.widthPx + Math.min(image.widthPx - 1, u)];
-      data[y * widthPx + x] = Math.round(sum / n);
-    }
-  return { widthPx, heightPx, data };
 };
 
 /** An A4 page across, five strips of three pictures side by side. */
