@@ -163,7 +163,9 @@ export const createBoardClock = (options: BoardClockOptions = {}): BoardClock =>
     inlet: {
       take(part, said, act, atUs = Number.POSITIVE_INFINITY) {
         if (stopped) return;
-        waiting.push({ part, said, deliver: act, atUs });
+        // What one part says stays in its order.
+        const before = waiting.findLast(heard => heard.part === part);
+        waiting.push({ part, said, deliver: act, atUs: Math.max(atUs, before?.atUs ?? 0) });
         if (busy) return;
         if (timers.nextUs < realUs() - overdueUs) listen();
         if (!listening) run(noticeWallStep);

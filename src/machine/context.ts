@@ -44,6 +44,8 @@ export interface Context {
   /** First edge of the contact that is settling, and when the last press began to count; µs. */
   edgeUs: number;
   lastPressUs: number;
+  /** The contact's last edge, by its stamp; µs. */
+  lastEdgeUs: number;
   /** The webcam streams. */
   seeing: boolean;
   /** The journal was read, or it is known that it can't be. */
@@ -89,6 +91,7 @@ export interface Context {
 export const initialContext = (pictureMm: number): Context => ({
   edgeUs: 0,
   lastPressUs: Number.NEGATIVE_INFINITY,
+  lastEdgeUs: Number.POSITIVE_INFINITY,
   seeing: false,
   albumKnown: false,
   albumTrouble: false,

@@ -21,6 +21,8 @@ export const factsRegion = (kit: Kit, { log, roll, profile, rig: { album, clock 
     states: {
       listening: {
         on: {
+          'contact.made': { actions: assign(({ event }) => ({ lastEdgeUs: event.atUs })) },
+          'contact.broken': { actions: assign(({ event }) => ({ lastEdgeUs: event.atUs })) },
           'webcam.ready': { actions: [assign({ seeing: true }), () => log('webcam-ready', {})] },
           'webcam.lost': {
             actions: [assign({ seeing: false }), ({ event }) => log('webcam-lost', { why: event.why })],

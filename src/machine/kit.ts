@@ -40,6 +40,9 @@ export const createKit = (world: World) => {
     guards: {
       /** The contact closed soon enough after the last press to make a double of it. */
       followsPress: ({ context }) => context.edgeUs - context.lastPressUs <= config.button.doubleMs * 1000,
+      /** Edges that are heard late: the contact had been still before this one, though no timer could run. */
+      wasStill: ({ context, event }) =>
+        'atUs' in event && event.atUs - context.lastEdgeUs >= config.button.settleMs * 1000,
       doubleMeansSomething: () => config.gestures.double !== 'none',
       paperGoesBack: () => canReverse(world),
       inLoading: stateIn('#loading'),

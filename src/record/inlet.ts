@@ -39,7 +39,7 @@ export const throughInlet = (rig: Rig, inlet: Inlet): Rig => {
     start: (heard: (said: T) => void) => Undo | undefined,
     saidOf: (said: T) => Said,
     heard: (said: T) => void,
-    stampOf?: (said: T) => number,
+    stampOf?: (said: T) => number | undefined,
   ): Undo => {
     let over = false;
     const undo = start(said => {
@@ -70,9 +70,11 @@ export const throughInlet = (rig: Rig, inlet: Inlet): Rig => {
 
   return {
     clock: rig.clock,
-    // An edge counts from when the contact moved, however late it is heard.
+    // A finger that let go during a stall did so before what was due since; a press is answered from when it is heard.
     button: {
-      listen: noting('button', 'listen', heard => hearing('button', button.listen, whole, heard, ({ atUs }) => atUs)),
+      listen: noting('button', 'listen', heard =>
+        hearing('button', button.listen, whole, heard, ({ down, atUs }) => (down ? undefined : atUs)),
+      ),
     },
     shutter: {
       energise: noting('shutter', 'energise', shutter.energise),

@@ -69,6 +69,42 @@ describe('the board clock', () => {
     expect(stalls[0]).toBeGreaterThanOrEqual(399_000);
   });
 
+  it('after a stall hears what waits before the timers go on, each thing in its place among them', () => {
+    const { world, board, host } = createBoard();
+    board.lateUs = 400_000;
+    const { clock, inlet } = createBoardClock({ host });
+    const seen: string[] = [];
+    const note = (what: string) => () => seen.push(`${clock.nowUs()} ${what}`);
+    clock.after(50_000, note('timer'));
+    clock.after(100_000, note('one that the edge comes before'));
+    const startUs = world.nowUs();
+    // The loop wakes late by 0.4 s: a reader without stamps comes first, then the edges that the kernel kept.
+    world.after(450_000, () => {
+      inlet.take('printer', {}, note('bytes'));
+      inlet.take('button', {}, note('down'), 20_000);
+      inlet.take('button', {}, note('up'), 70_000);
+    });
+    world.runUntil(startUs + 600_000);
+    expect(seen).toEqual([
+      '20000 down',
+      '50000 timer',
+      '70000 up',
+      '100000 one that the edge comes before',
+      '450000 bytes',
+    ]);
+  });
+
+  it('never takes a stamp back behind what was heard, nor ahead of the time', () => {
+    const { world, host } = createBoard();
+    const { clock, inlet } = createBoardClock({ host });
+    const at: number[] = [];
+    world.runUntil(world.nowUs() + 10_000);
+    inlet.take('printer', {}, () => at.push(clock.nowUs()));
+    inlet.take('button', {}, () => at.push(clock.nowUs()), 3000);
+    inlet.take('button', {}, () => at.push(clock.nowUs()), 90_000);
+    expect(at).toEqual([10_000, 10_000, 10_000]);
+  });
+
   it('takes an input heard inside another after it, stamped and recorded as one of its own', () => {
     const { host } = createBoard();
     const { inlet, record } = createBoardClock({ host });

@@ -251,6 +251,30 @@ describe('what it takes a fault to reach, on the virtual rig', () => {
     expect(rig.virtual.clock.nowUs()).toBeLessThan(20_000_000);
   });
 
+  it.each([100, 500])('a press of %i ms while the program stands still is a press, not a hold', heldMs => {
+    const rig = ready(config => {
+      config.gestures.hold = 'feed';
+    });
+    rig.control.stall(2500);
+    rig.run(200);
+    rig.press(heldMs);
+    rig.run(20_000);
+    expect(rig.events.filter(event => event === 'press')).toHaveLength(1);
+    expect(rig.events.filter(event => event === 'gesture')).toEqual([]);
+    expect(printed(rig)).toBe(1);
+  });
+
+  it('a finger that holds through a stall still holds', () => {
+    const rig = ready(config => {
+      config.gestures.hold = 'feed';
+    });
+    rig.control.stall(2500);
+    rig.run(200);
+    rig.press(4000);
+    rig.run(20_000);
+    expect(rig.events.filter(event => event === 'gesture')).toHaveLength(1);
+  });
+
   it('a press too soon is refused and said', () => {
     const rig = ready();
     rig.press(20);

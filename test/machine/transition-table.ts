@@ -16,8 +16,7 @@ export interface StateRows {
 export const table: Record<Region, { never: string; states: Record<string, StateRows> }> = {
   facts: {
     never: `
-      DOUBLE HOLD PRESS TAKE body.begun coil.failed coil.off coil.on contact.broken contact.made
-      develop.done develop.failed frame.fit note.missed note.refused note.unkept recall.done recall.failed
+      DOUBLE HOLD PRESS TAKE body.begun coil.failed coil.off coil.on develop.done develop.failed frame.fit note.missed note.refused note.unkept recall.done recall.failed
       service.jog service.load service.loaded service.new-roll service.reprint
     `,
     states: {
@@ -29,6 +28,8 @@ export const table: Record<Region, { never: string; states: Record<string, State
           album.trouble      acts
           body.done          acts
           body.stopped       acts
+          contact.broken     acts
+          contact.made       acts
           feed.done          acts
           feed.stopped       acts
           keep.done          acts
@@ -66,6 +67,9 @@ export const table: Record<Region, { never: string; states: Record<string, State
       'settling.made': {
         rows: `
           contact.broken                                               -> settling.broken
+          contact.broken [heard late, still before by the stamps]        -> held.letting
+          contact.broken [heard late, still before, soon after a press]  -> held.letting
+          contact.broken [heard late, still before, in loading]          -> held.letting
           contact.made                                                 again
           service.close                                                -> closed
           after settle                                                 -> held.pressed
@@ -78,10 +82,11 @@ export const table: Record<Region, { never: string; states: Record<string, State
       },
       'settling.broken': {
         rows: `
-          contact.broken  again
-          contact.made    -> settling.made
-          service.close   -> closed
-          after settle    -> open
+          contact.broken                                         again
+          contact.made                                           -> settling.made
+          contact.made [heard late, still before by the stamps]  -> settling.made
+          service.close                                          -> closed
+          after settle                                           -> open
         `,
         ignores: ``,
       },
@@ -97,6 +102,7 @@ export const table: Record<Region, { never: string; states: Record<string, State
         rows: `
           contact.broken  again
           contact.made    -> held.pressed
+          contact.made [heard late, still before by the stamps]  -> settling.made
           service.close   -> closed
           after settle    -> open
           after hold      acts

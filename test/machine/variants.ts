@@ -30,6 +30,18 @@ export const variants: Record<string, Variant> = {
       config.gestures.double = 'reprint';
     },
   },
+  'heard late, still before by the stamps': { context: { lastEdgeUs: 4_900_000 } },
+  'heard late, still before, soon after a press': {
+    context: { lastEdgeUs: 4_900_000, lastPressUs: 4_800_000 },
+    config(config) {
+      config.gestures.double = 'reprint';
+    },
+  },
+  'heard late, still before, in loading': {
+    context: { lastEdgeUs: 4_900_000, lastPressUs: 4_800_000 },
+    at: { service: 'loading.open' },
+    reverse: true,
+  },
   // exposure
   'album not known': { context: { albumKnown: false } },
   'webcam streams': { context: { seeing: true, albumKnown: false } },
