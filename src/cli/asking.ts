@@ -40,12 +40,19 @@ export const createAsking = (io: Io): Asking => {
           'answer on the terminal, or consent by --yes',
         );
   };
-  const ask = (question: string): Promise<string> => {
+  /** On a terminal, what was typed before the question stood there is no answer to it. */
+  const forgetEarly = async () => {
+    if (io.stdin.isTTY !== true) return;
+    await new Promise(resolve => void setImmediate(resolve));
+    early.length = 0;
+  };
+  const ask = async (question: string): Promise<string> => {
+    await forgetEarly();
     io.out(question);
     const line = early.shift();
-    if (io.signal.aborted) return Promise.reject(over());
-    if (line !== undefined) return Promise.resolve(line.trim());
-    if (ended) return Promise.reject(over());
+    if (io.signal.aborted) throw over();
+    if (line !== undefined) return line.trim();
+    if (ended) throw over();
     return new Promise((resolve, reject) => {
       waiting.push({ take: said => resolve(said.trim()), end: () => reject(over()) });
     });

@@ -1,4 +1,4 @@
-import { spawn } from 'node:child_process';
+import { spawn, spawnSync } from 'node:child_process';
 import {
   existsSync,
   mkdtempSync,
@@ -117,6 +117,25 @@ describe.skipIf(noTerminal !== '')(`tryout in a terminal${noTerminal}`, () => {
     expect(await session.ended).toBe(0);
     expect(session.shown().match(/Left out\./g)?.length).toBe(3);
     expect(session.shown()).not.toMatch(/One pulse|A short drive|test pattern is printed/);
+  });
+
+  it('what was typed before the cautions stood there is no consent', async () => {
+    const session = start('webcam', 'motor');
+    await session.until('YUYV');
+    for (let i = 0; i < 3; i++) session.type('yes');
+    await session.until('leaves this part out: ');
+    session.type('no');
+    expect(await session.ended).toBe(0);
+    expect(session.shown()).toContain('motor   left out');
+  });
+
+  it('takes its answers from a pipe, too', async () => {
+    const { status, stdout } = spawnSync(process.execPath, [program.file, 'tryout', '--virtual', 'motor'], {
+      cwd: folder,
+      input: 'yes\nn\n',
+      encoding: 'utf8',
+    });
+    expect([status, stdout]).toEqual([4, expect.stringContaining('exchange motor.inLine and motor.outLine')]);
   });
 
   it('asks again until it is told y or n', async () => {

@@ -50,7 +50,7 @@ const run = async (bench: Bench): Promise<Outcome> => {
 
 export const shutterTrial: Trial = {
   part: 'shutter',
-  does: 'pulses the solenoid, first once, then to find its shortest reliable pulse',
+  does: 'pulses the solenoid once, then finds its shortest reliable pulse',
   cautions: [cautions.flash, cautions.coil, cautions.cells, cautions.general],
   unfitted: ({ shutter }) => (shutter.line === null ? 'shutter.line' : ''),
   run,

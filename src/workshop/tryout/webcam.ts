@@ -160,7 +160,7 @@ const run = async (bench: Bench): Promise<Outcome> => {
 
 export const webcamTrial: Trial = {
   part: 'webcam',
-  does: 'takes a few frames, as picture and as dots, and looks how late it sees the lamp',
+  does: 'takes a few frames, and looks how late it sees the lamp',
   cautions: [],
   unfitted: () => '',
   run,
