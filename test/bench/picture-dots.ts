@@ -50,7 +50,7 @@ export const benchDots = (say: (line: string) => void, { smoke }: BenchOptions):
       return decibels(bits, ink, 384, 512, dotRadius);
     });
     const mean = each.reduce((a, b) => a + b, 0) / each.length;
-    const judged = halftone === 'search' ? ` (wanted: at least ${wanted})` : '';
+    const judged = halftone === 'search' ? ` (≥ ${wanted}: ${mean >= wanted ? 'met' : 'NOT MET'})` : '';
     say(`  ${title.padEnd(44)} ${each.map(db => db.toFixed(1)).join('  ')}   ${mean.toFixed(2)}${judged}`);
   };
   say(`picture: decibels of ${photoNames.join(', ')} at 384 × 512, round dots of radius ${radius} pitch; mean`);

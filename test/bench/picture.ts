@@ -2,7 +2,7 @@ import type { BenchOptions } from './bench.ts';
 import { benchDots } from './picture-dots.ts';
 import { benchSpeed } from './picture-speed.ts';
 
-export const benchPicture = (say: (line: string) => void, options: BenchOptions): void => {
+export const benchPicture = async (say: (line: string) => void, options: BenchOptions): Promise<void> => {
   benchDots(say, options);
-  benchSpeed(say, options);
+  await benchSpeed(say, options);
 };
