@@ -1,6 +1,7 @@
 import type { Dots } from '../parts/darkroom.ts';
 import { coverageOfPatterns } from '../picture/dot-gain.ts';
 import { codedOf } from '../picture/transfer.ts';
+import { createNetwork, type Layer, marginOf } from './network.ts';
 import weights from './restore-weights.json' with { type: 'json' };
 
 /**
@@ -14,21 +15,6 @@ export interface Plane {
   height: number;
   data: Float32Array;
 }
-
-export interface Layer {
-  inputs: number;
-  outputs: number;
-  /** Side of the square kernel: 3 or 5. */
-  side: number;
-  /** outputs × inputs × side × side. */
-  kernel: ArrayLike<number>;
-  bias: ArrayLike<number>;
-}
-
-/** Pixels by which the layers together narrow the picture on each side. */
-export const marginOf = (layers: readonly Layer[]): number => layers.reduce((sum, { side }) => sum + (side >> 1), 0);
-/** What is let through below zero between layers. */
-export const leak = 0.1;
 
 /** Separable Gaussian, edges repeated. */
 export const gaussian = ({ width, height, data }: Plane, sigma: number): Plane => {
@@ -84,103 +70,6 @@ export const viewsOf = (bare: Plane): Float32Array[] => [
   descreen(bare, 1.6).data.map(v => v - 0.5),
 ];
 
-/** Adds one row of five taps; values go from register to register, since loading them costs more than adding them up. */
-const addFive = (out: Float32Array, to: number, width: number, input: Float32Array, from: number, k: Float64Array) => {
-  const [k0, k1, k2, k3, k4] = k;
-  let [a, b, c, d] = [input[from], input[from + 1], input[from + 2], input[from + 3]];
-  for (let x = 0; x < width; x++) {
-    const e = input[from + x + 4];
-    out[to + x] += k0 * a + k1 * b + k2 * c + k3 * d + k4 * e;
-    a = b;
-    b = c;
-    c = d;
-    d = e;
-  }
-};
-
-/** Adds a square of three by three taps, `stride` from one of its rows to the next. */
-const addSquare = (
-  out: Float32Array,
-  to: number,
-  width: number,
-  input: Float32Array,
-  from: number,
-  stride: number,
-  k: Float64Array,
-) => {
-  const [k0, k1, k2, k3, k4, k5, k6, k7, k8] = k;
-  const [first, second, third] = [from, from + stride, from + 2 * stride];
-  let [a, b, d, e, g, h] = [
-    input[first],
-    input[first + 1],
-    input[second],
-    input[second + 1],
-    input[third],
-    input[third + 1],
-  ];
-  for (let x = 0; x < width; x++) {
-    const c = input[first + x + 2];
-    const f = input[second + x + 2];
-    const i = input[third + x + 2];
-    out[to + x] += k0 * a + k1 * b + k2 * c + k3 * d + k4 * e + k5 * f + k6 * g + k7 * h + k8 * i;
-    a = b;
-    b = c;
-    d = e;
-    e = f;
-    g = h;
-    h = i;
-  }
-};
-
-/** One layer over planes of `width` × `height`, without padding; its side is 3 or 5. */
-export const convolve = (input: Float32Array, width: number, height: number, layer: Layer): Float32Array => {
-  const { inputs, outputs, side, kernel, bias } = layer;
-  const outWidth = width - side + 1;
-  const outHeight = height - side + 1;
-  const out = new Float32Array(outputs * outWidth * outHeight);
-  const taps = new Float64Array(side === 3 ? 9 : 5);
-  const load = (from: number) => {
-    for (let t = 0; t < taps.length; t++) taps[t] = kernel[from + t];
-  };
-  for (let o = 0; o < outputs; o++) {
-    const plane = o * outWidth * outHeight;
-    out.fill(bias[o], plane, plane + outWidth * outHeight);
-    for (let i = 0; i < inputs; i++) {
-      const own = (o * inputs + i) * side * side;
-      if (side === 3) {
-        load(own);
-        for (let y = 0; y < outHeight; y++)
-          addSquare(out, plane + y * outWidth, outWidth, input, (i * height + y) * width, width, taps);
-      } else
-        for (let ky = 0; ky < side; ky++) {
-          load(own + ky * side);
-          for (let y = 0; y < outHeight; y++)
-            addFive(out, plane + y * outWidth, outWidth, input, (i * height + y + ky) * width, taps);
-        }
-    }
-  }
-  return out;
-};
-
-/** Planes of all layers, the first being the input; each but the last leaks below zero. */
-export const forward = (
-  input: Float32Array,
-  width: number,
-  height: number,
-  layers: readonly Layer[],
-): Float32Array[] => {
-  const planes = [input];
-  let [w, h] = [width, height];
-  layers.forEach((layer, index) => {
-    const out = convolve(planes[index], w, h, layer);
-    if (index < layers.length - 1) for (let k = 0; k < out.length; k++) if (out[k] < 0) out[k] *= leak;
-    planes.push(out);
-    w -= layer.side - 1;
-    h -= layer.side - 1;
-  });
-  return planes;
-};
-
 /** Views with their edges repeated, as the network wants them. */
 const padded = (views: readonly Float32Array[], width: number, height: number, margin: number): Float32Array => {
   const [w, h] = [width + 2 * margin, height + 2 * margin];
@@ -199,21 +88,18 @@ const fitted: readonly Layer[] = weights.layers;
 const bandRows = 64;
 
 /** Gamma-coded tone 0…1 of what dots left bare. */
-export const restoreTone = (bare: Plane, layers: readonly Layer[] = fitted): Plane => {
+export const restoreTone = (bare: Plane): Plane => {
   const { width, height } = bare;
-  const margin = marginOf(layers);
+  const margin = marginOf(fitted);
   const views = viewsOf(bare);
   const soft = views[2];
   const input = padded(views, width, height, margin);
   const [w, h] = [width + 2 * margin, height + 2 * margin];
+  const network = createNetwork(fitted, w, Math.min(height, bandRows) + 2 * margin);
   const data = new Float32Array(width * height);
   for (let top = 0; top < height; top += bandRows) {
     const rows = Math.min(bandRows, height - top);
-    const tall = rows + 2 * margin;
-    const band = new Float32Array(views.length * w * tall);
-    for (let v = 0; v < views.length; v++)
-      band.set(input.subarray((v * h + top) * w, (v * h + top + tall) * w), v * w * tall);
-    const gained = forward(band, w, tall, layers)[layers.length];
+    const gained = network.run(input, h, top, rows);
     for (let k = 0, at = top * width; k < rows * width; k++, at++) {
       const value = gained[k] + soft[at] + 0.5;
       data[at] = value < 0 ? 0 : value > 1 ? 1 : value;

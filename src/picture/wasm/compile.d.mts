@@ -1,2 +1,2 @@
-/** Compiles the inner loops; WebAssembly in base64. */
-export const compileKernels: () => Promise<string>;
+/** Compiles a room's inner loops; WebAssembly in base64. */
+export const compileKernels: (room?: string) => Promise<string>;

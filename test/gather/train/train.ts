@@ -6,9 +6,11 @@ import { readFileSync, writeFileSync } from 'node:fs';
 import { chance } from '../../../sim/random.ts';
 import { defaultProfile } from '../../../src/config/profile.ts';
 import { defaultConfig, type Look, lookSchema } from '../../../src/config/schema.ts';
-import { bareShare, forward, type Layer, leak, marginOf, viewsOf } from '../../../src/gather/restore.ts';
+import { type Layer, leak, marginOf } from '../../../src/gather/network.ts';
+import { bareShare, viewsOf } from '../../../src/gather/restore.ts';
 import { createDeveloper } from '../../../src/picture/develop.ts';
 import { deadLeaves } from './dead-leaves.ts';
+import { forward } from './plain-net.ts';
 
 const [channels, pictures, steps] = [10, 26, Number(process.argv[2] ?? 9000)];
 const [width, height] = [384, 512];
