@@ -6,9 +6,8 @@ import { afterEach, describe, expect, it } from 'vitest';
 import { createDiskModel, type DiskModel } from '../../sim/disk.ts';
 import { chance } from '../../sim/random.ts';
 import album from '../../src/cli/album.ts';
-import type { Io } from '../../src/cli/command.ts';
-import { type Fault, isFault } from '../../src/parts/fault.ts';
 import { frameOf, startLife } from '../album/fixture.ts';
+import { tryCommand } from './io.ts';
 
 const folders: string[] = [];
 afterEach(() => {
@@ -51,31 +50,8 @@ const madeAlbum = (): string => {
   return folder;
 };
 
-const run = async (args: string[], values: Record<string, string | boolean>, signal = new AbortController().signal) => {
-  let out = '';
-  let err = '';
-  const io: Io = {
-    out: words => {
-      out += words;
-    },
-    err: words => {
-      err += words;
-    },
-    stdin: process.stdin,
-    outIsTerminal: false,
-    errIsTerminal: true,
-    signal,
-  };
-  let code: number | null = null;
-  let fault: Fault | null = null;
-  try {
-    code = await album.run({ positionals: args, values }, io);
-  } catch (error) {
-    if (!isFault(error)) throw error;
-    fault = error;
-  }
-  return { code, out, err, fault };
-};
+const run = (args: string[], values: Record<string, string | boolean>, signal?: AbortSignal) =>
+  tryCommand(album, args, values, { terminal: 'err', signal });
 const frame = (shot: number, name = 'frame.png') => `pictures/0000/00000${shot}/${name}`;
 
 describe('album list and show', () => {

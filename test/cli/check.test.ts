@@ -2,9 +2,8 @@ import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'no
 import { tmpdir } from 'node:os';
 import { afterAll, describe, expect, it } from 'vitest';
 import check from '../../src/cli/check.ts';
-import type { Io } from '../../src/cli/command.ts';
 import { boardSchema } from '../../src/config/board.ts';
-import { isFault } from '../../src/parts/fault.ts';
+import { tryCommand } from './io.ts';
 
 const folder = mkdtempSync(`${tmpdir()}/slipshutter-check-`);
 afterAll(() => rmSync(folder, { recursive: true }));
@@ -17,23 +16,8 @@ const good = file('good.json', '{}');
 const desk = file('desk.json', { title: 'a desk' });
 
 const run = async (values: Record<string, string | boolean>, positionals: string[] = []) => {
-  let out = '';
-  const io: Io = {
-    out: text => {
-      out += text;
-    },
-    err: () => {},
-    stdin: process.stdin,
-    outIsTerminal: false,
-    errIsTerminal: false,
-    signal: new AbortController().signal,
-  };
-  try {
-    return { code: await check.run({ positionals, values }, io), out };
-  } catch (error) {
-    if (!isFault(error)) throw error;
-    return { code: error.exitCode, out: error.message };
-  }
+  const { code, out, fault } = await tryCommand(check, positionals, values);
+  return { code, out: fault ? fault.message : out };
 };
 
 describe('check, the command', () => {

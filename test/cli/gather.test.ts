@@ -5,11 +5,11 @@ import { describe, expect, it } from 'vitest';
 import { chance } from '../../sim/random.ts';
 import { cleanWear, takeScan } from '../../sim/scanner/scanner.ts';
 import { picturePath } from '../../src/album/layout.ts';
-import type { Io } from '../../src/cli/command.ts';
 import gather from '../../src/cli/gather.ts';
 import { decodePhoto } from '../../src/picture/image.ts';
 import { writePng } from '../../src/picture/png.ts';
 import { diffuse, stripOf, toneImage } from '../gather/fixture.ts';
+import { runCommand } from './io.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'gather-'));
 
@@ -31,22 +31,8 @@ const scanFile = (name: string, shots: readonly number[], dpi: number, mark = 'S
   return path;
 };
 
-const run = async (positionals: string[], values: Record<string, string | boolean>) => {
-  const said = { out: '', err: '' };
-  const io = {
-    out(text: string) {
-      said.out += text;
-    },
-    err(text: string) {
-      said.err += text;
-    },
-    outIsTerminal: false,
-    errIsTerminal: false,
-    signal: new AbortController().signal,
-  } as unknown as Io;
-  const code = await gather.run({ values, positionals }, io);
-  return { code, ...said };
-};
+const run = (positionals: string[], values: Record<string, string | boolean>) =>
+  runCommand(gather, positionals, values);
 
 describe('gather', () => {
   it('names pictures, merges twins, takes the album’s originals, and goes on past a bad scan', async () => {

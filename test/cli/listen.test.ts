@@ -12,14 +12,13 @@ import {
 } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { Readable } from 'node:stream';
 import { afterAll, describe, expect, it } from 'vitest';
-import type { Io } from '../../src/cli/command.ts';
 import listen, { parseSince } from '../../src/cli/listen.ts';
 import { followPort } from '../../src/console/port.ts';
 import { isFault } from '../../src/parts/fault.ts';
 import { noPty, openPty } from '../console/pty.ts';
 import { recordScript, scriptOf } from '../record/desk.ts';
+import { refusalOf, runCommand } from './io.ts';
 
 process.env.TZ = 'UTC';
 const folder = mkdtempSync(join(tmpdir(), 'listen-'));
@@ -38,37 +37,14 @@ const { log } = recordScript(
 const logFile = join(folder, 'log.ndjson');
 writeFileSync(logFile, log);
 
-const run = async (
+const run = (
   positionals: string[],
   values: Record<string, string | boolean> = {},
   input?: Iterable<Uint8Array>,
   terminal = false,
-) => {
-  const said = { out: '', err: '' };
-  const io: Io = {
-    out: text => {
-      said.out += text;
-    },
-    err: text => {
-      said.err += text;
-    },
-    stdin: input ? Readable.from(input) : process.stdin,
-    outIsTerminal: terminal,
-    errIsTerminal: terminal,
-    signal: new AbortController().signal,
-  };
-  const code = await listen.run({ positionals, values }, io);
-  return { ...said, code };
-};
-const refused = async (positionals: string[], values: Record<string, string | boolean> = {}) => {
-  try {
-    await run(positionals, values);
-  } catch (error) {
-    if (isFault(error)) return { code: error.exitCode, words: `${error.message} | ${error.mend}` };
-    throw error;
-  }
-  throw new Error('not refused');
-};
+) => runCommand(listen, positionals, values, { input, terminal });
+const refused = (positionals: string[], values: Record<string, string | boolean> = {}) =>
+  refusalOf(listen, positionals, values);
 
 describe('listen', () => {
   it('shows a file: a line a picture, and what went wrong', async () => {

@@ -3,10 +3,10 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { encode } from 'jpeg-js';
 import { describe, expect, it } from 'vitest';
-import type { Io } from '../../src/cli/command.ts';
 import proof from '../../src/cli/proof.ts';
 import { decodePhoto } from '../../src/picture/image.ts';
 import { writePng } from '../../src/picture/png.ts';
+import { runCommand } from './io.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'proof-'));
 const [widthPx, heightPx] = [90, 120];
@@ -22,28 +22,17 @@ writeFileSync(jpeg, encode({ width: widthPx, height: heightPx, data: rgba }, 90)
 const cut = join(folder, 'cut.jpg');
 writeFileSync(cut, readFileSync(jpeg).subarray(0, 900));
 
-const run = async (
+const run = (
   positionals: string[],
   values: Record<string, string | boolean | string[]> = {},
-  wishes: { terminal?: boolean; aborted?: boolean } = {},
-) => {
-  const said = { out: '', err: '' };
-  const abort = new AbortController();
-  if (wishes.aborted) abort.abort();
-  const io: Io = {
-    out(text) {
-      said.out += text;
-    },
-    err(text) {
-      said.err += text;
-    },
-    stdin: process.stdin,
-    outIsTerminal: false,
-    errIsTerminal: wishes.terminal ?? false,
-    signal: abort.signal,
-  };
-  return { code: await proof.run({ positionals, values: { profile: 'panel-58mm', ...values } }, io), ...said };
-};
+  { terminal = false, aborted = false } = {},
+) =>
+  runCommand(
+    proof,
+    positionals,
+    { profile: 'panel-58mm', ...values },
+    { terminal: terminal && 'err', signal: aborted ? AbortSignal.abort() : undefined },
+  );
 
 describe('proof', () => {
   it('draws the paper, three pixels a dot, at its size', async () => {

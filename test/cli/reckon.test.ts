@@ -1,10 +1,9 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { afterAll, describe, expect, it } from 'vitest';
-import type { Io } from '../../src/cli/command.ts';
 import reckon from '../../src/cli/reckon.ts';
-import { isFault } from '../../src/parts/fault.ts';
 import { type Sheet, shown } from '../../src/workshop/reckon/sheet.ts';
+import { refusalOf, runCommand } from './io.ts';
 
 const folder = mkdtempSync(`${tmpdir()}/slipshutter-reckon-`);
 afterAll(() => rmSync(folder, { recursive: true }));
@@ -15,32 +14,17 @@ const run = async (
   positionals: string[],
   values: Record<string, string | boolean | string[]> = {},
 ): Promise<string> => {
-  let out = '';
-  const io: Io = {
-    out: text => {
-      out += text;
-    },
-    err: () => {},
-    stdin: process.stdin,
-    outIsTerminal: false,
-    errIsTerminal: false,
-    signal: new AbortController().signal,
-  };
-  expect(await reckon.run({ positionals, values: { config, ...values } }, io)).toBe(0);
+  const { code, out } = await runCommand(reckon, positionals, { config, ...values });
+  expect(code).toBe(0);
   return out;
 };
 const sheet = async (name: string, ...set: string[]): Promise<Sheet> =>
   JSON.parse(await run([name], { json: true, set }));
 const value = ({ results }: Sheet, name: string): number | undefined => results.find(one => one.name === name)?.value;
 const refused = async (positionals: string[], ...set: string[]): Promise<string> => {
-  try {
-    await run(positionals, { set });
-  } catch (error) {
-    if (!isFault(error)) throw error;
-    expect(error.exitCode).toBe(2);
-    return `${error.message} ${error.mend}`;
-  }
-  throw new Error('not refused');
+  const { code, words } = await refusalOf(reckon, positionals, { config, set });
+  expect(code).toBe(2);
+  return words;
 };
 
 describe('reckon', () => {

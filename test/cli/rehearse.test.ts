@@ -3,9 +3,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { PNG } from 'pngjs';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { Io } from '../../src/cli/command.ts';
 import command from '../../src/cli/rehearse.ts';
-import { isFault } from '../../src/parts/fault.ts';
+import { refusalOf, runCommand } from './io.ts';
 
 const photosOfDebian = '/usr/lib/python3/dist-packages/skimage/data';
 const five = ['astronaut.png', 'chelsea.png', 'coffee.png', 'camera.png', 'motorcycle_left.png'];
@@ -28,41 +27,16 @@ beforeAll(() => {
 });
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
-interface Ran {
-  code: number;
-  out: string;
-  err: string;
-}
-const run = async (
-  values: Record<string, string | boolean>,
-  positionals: string[] = [],
-  aborted = false,
-): Promise<Ran> => {
-  const said = { out: '', err: '' };
-  const io: Io = {
-    out(text) {
-      said.out += text;
-    },
-    err(text) {
-      said.err += text;
-    },
-    stdin: process.stdin,
-    outIsTerminal: false,
-    errIsTerminal: false,
-    signal: aborted ? AbortSignal.abort() : new AbortController().signal,
-  };
-  const code = await command.run({ values: { config: join(folder, 'small.json'), ...values }, positionals }, io);
-  return { code, ...said };
-};
-const refused = async (...what: Parameters<typeof run>): Promise<{ exitCode: number; words: string }> => {
-  try {
-    await run(...what);
-  } catch (error) {
-    if (!isFault(error)) throw error;
-    return { exitCode: error.exitCode, words: `${error.message}\n${error.mend}` };
-  }
-  return { exitCode: 0, words: '' };
-};
+type Args = [values: Record<string, string | boolean>, positionals?: string[], aborted?: boolean];
+const given = ([values, positionals = [], aborted = false]: Args) =>
+  [
+    command,
+    positionals,
+    { config: join(folder, 'small.json'), ...values },
+    { signal: aborted ? AbortSignal.abort() : undefined },
+  ] as const satisfies Parameters<typeof runCommand>;
+const run = (...args: Args) => runCommand(...given(args));
+const refused = (...args: Args) => refusalOf(...given(args));
 const script = (name: string, content: object | string): string => {
   const file = join(folder, name);
   writeFileSync(file, typeof content === 'string' ? content : JSON.stringify(content, null, 1));
@@ -163,7 +137,7 @@ describe('rehearse refuses', () => {
     ['a party without end', { steps: [] }, /endS: is missing/],
   ])('%s, with line and key', async (name, content, words) => {
     const said = await refused({ out: out('never') }, [script(`${name.replaceAll(' ', '-')}.json`, content)]);
-    expect(said.exitCode).toBe(2);
+    expect(said.code).toBe(2);
     expect(said.words).toMatch(words);
     expect(said.words).toMatch(/line \d+/);
     expect(existsSync(out('never'))).toBe(false);
@@ -174,7 +148,7 @@ describe('rehearse refuses', () => {
       /broken\.json has 2 faults:\n {2}line 1: at '}'/,
     );
     const missing = await refused({}, [out('nowhere.json')]);
-    expect(missing.exitCode).toBe(2);
+    expect(missing.code).toBe(2);
     expect(missing.words).toMatch(/nowhere\.json/);
   });
 
@@ -188,7 +162,7 @@ describe('rehearse refuses', () => {
       ['missing', /missing/],
     ] as const) {
       const said = await refused({ photos: out(photos), out: out('never') }, [short()]);
-      expect(said.exitCode).toBe(5);
+      expect(said.code).toBe(5);
       expect(said.words).toMatch(words);
     }
     expect(existsSync(out('never'))).toBe(false);
@@ -197,14 +171,14 @@ describe('rehearse refuses', () => {
   it('an out folder that can’t be written', async () => {
     writeFileSync(out('file'), '');
     const said = await refused({ out: join(out('file'), 'below') }, [short()]);
-    expect(said.exitCode).toBe(5);
+    expect(said.code).toBe(5);
     expect(said.words).toMatch(/can’t be written/);
   });
 
   it('numbers that are none, and two kinds of party at once', async () => {
-    expect((await refused({ seed: 'x' }, [short()])).exitCode).toBe(2);
-    expect((await refused({ presses: '0' })).exitCode).toBe(2);
-    expect((await refused({ party: 'wild' })).exitCode).toBe(2);
+    expect((await refused({ seed: 'x' }, [short()])).code).toBe(2);
+    expect((await refused({ presses: '0' })).code).toBe(2);
+    expect((await refused({ party: 'wild' })).code).toBe(2);
     expect((await refused({ presses: '3', party: 'random' })).words).toMatch(/exclude each other/);
   });
 

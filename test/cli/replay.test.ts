@@ -4,10 +4,9 @@ import { dirname, join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { makeFrameFile } from '../../src/album/frame-file.ts';
 import { picturePath } from '../../src/album/layout.ts';
-import type { Io } from '../../src/cli/command.ts';
 import replay from '../../src/cli/replay.ts';
-import { isFault } from '../../src/parts/fault.ts';
 import { edited, recordScript, scriptOf } from '../record/desk.ts';
+import { refusalOf, runCommand } from './io.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'replay-'));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
@@ -32,32 +31,10 @@ const recording = file('recording.ndjson', party.lives.map(({ text }) => text).j
 const logText = party.lives.map(({ log }) => log).join('');
 const log = file('log.ndjson', logText);
 
-const run = async (positionals: string[], values: Record<string, string | boolean> = {}) => {
-  const said = { out: '', err: '' };
-  const io: Io = {
-    out: text => {
-      said.out += text;
-    },
-    err: text => {
-      said.err += text;
-    },
-    stdin: process.stdin,
-    outIsTerminal: false,
-    errIsTerminal: false,
-    signal: new AbortController().signal,
-  };
-  const code = await replay.run({ positionals, values }, io);
-  return { ...said, code };
-};
-const refused = async (positionals: string[], values: Record<string, string | boolean> = {}) => {
-  try {
-    await run(positionals, values);
-  } catch (error) {
-    if (isFault(error)) return { code: error.exitCode, words: `${error.message} | ${error.mend}` };
-    throw error;
-  }
-  throw new Error('not refused');
-};
+const run = (positionals: string[], values: Record<string, string | boolean> = {}) =>
+  runCommand(replay, positionals, values);
+const refused = (positionals: string[], values: Record<string, string | boolean> = {}) =>
+  refusalOf(replay, positionals, values);
 
 describe('replay', () => {
   it('says that it went the same way', async () => {

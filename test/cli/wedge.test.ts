@@ -2,31 +2,17 @@ import { existsSync, mkdtempSync, readFileSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
-import type { Io } from '../../src/cli/command.ts';
 import wedge from '../../src/cli/wedge.ts';
 import { loadProfile } from '../../src/config/load-profile.ts';
 import { decodePhoto } from '../../src/picture/image.ts';
 import { writePng } from '../../src/picture/png.ts';
 import { drawWedge } from '../../src/workshop/wedge/draw.ts';
 import { scanOf } from '../workshop/wedge/scanner.ts';
+import { runCommand } from './io.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'wedge-'));
-const run = async (positionals: string[], values: Record<string, string | boolean> = {}) => {
-  const said = { out: '', err: '' };
-  const io: Io = {
-    out(text) {
-      said.out += text;
-    },
-    err(text) {
-      said.err += text;
-    },
-    stdin: process.stdin,
-    outIsTerminal: false,
-    errIsTerminal: false,
-    signal: new AbortController().signal,
-  };
-  return { code: await wedge.run({ positionals, values }, io), ...said };
-};
+const run = (positionals: string[], values: Record<string, string | boolean> = {}) =>
+  runCommand(wedge, positionals, values);
 const scanPath = join(folder, 'scan.png');
 const scan = scanOf(drawWedge(384), { turnDegrees: 4, dotRadius: 0.75, pxPerDot: 2 });
 writeFileSync(scanPath, writePng({ widthPx: scan.widthPx, heightPx: scan.heightPx, bits: 8, data: scan.data }));
