@@ -20,6 +20,7 @@ import { createMotor } from './motor.ts';
 import { optionalPackage } from './native.ts';
 import { createFilePrinter } from './printer/file.ts';
 import { createSerialPrinter, type Port } from './printer/serial.ts';
+import { keepSpaced } from './printer/spaced.ts';
 import { createUsbPrinter } from './printer/usb.ts';
 import { createShutter } from './shutter.ts';
 import { createSupervisor } from './supervisor.ts';
@@ -189,7 +190,7 @@ export const createBoardRig = (options: BoardRigOptions): BoardRig => {
         frameTimeoutMs: webcam.frameTimeoutMs,
       }),
       darkroom,
-      printer: createPrinter(config, timing),
+      printer: keepSpaced(createPrinter(config, timing), clock.nowUs, () => fromMonotonicUs(timing.nowUs()), timing),
       album: createAlbum({ disk: disk, clock, config }),
       supply: createSupply({ sensor: config.supply.sensor, floorVolts: config.supply.floorVolts }),
     };
