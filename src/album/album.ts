@@ -21,8 +21,8 @@ export interface AlbumOptions {
 
 /** From one try to the next while the disk is in trouble. */
 const tryAgainUs = 5_000_000;
-/** A journal that can't be read for so many tries counts as lost. */
-const triesToRead = 3;
+/** What can't be read for so many tries, a minute, counts as lost. */
+const triesToRead = 12;
 /** Paper that moved is written down together with the mark that mostly follows. */
 const paperRestUs = 2_000_000;
 /** Room that is made beyond the least, so that it is there before a picture needs it. */
@@ -170,7 +170,11 @@ export const createAlbum = ({ disk, clock, config }: AlbumOptions): Album => {
     }
     const { nextShot, paperUsedMm } = account;
     say({ kind: 'opened', pending: pendingOf(account), nextShot, paperUsedMm });
-    if (found.damage.length > 0) fall(found.damage.join('; '));
+    if (found.damage.length > 0) {
+      // Said though there was other trouble before.
+      trouble = null;
+      fall(found.damage.join('; '));
+    }
     if (account.leaving !== null) yield* clearAway(idle, account.leaving);
   }
   function* tidyAll({ journal, places }: NonNullable<typeof opened>): Deed {

@@ -63,8 +63,8 @@ function* highestNumber(steps: DiskSteps): Deed<number> {
 
 /**
  * Reads what the last life left: the journal since it was last put in short, and the pictures with higher numbers than
- * it knows. Takes time for what is pending, not for what is stored. A journal that can't be read is a `DiskTrouble`,
- * which may pass; at the last try it counts as lost.
+ * it knows. Takes time for what is pending, not for what is stored. A journal or a picture just caught that can't be
+ * read is a `DiskTrouble`, which may pass; at the last try it counts as lost.
  */
 export function* findAlbum(steps: DiskSteps, { lastTry }: { lastTry: boolean }): Deed<Found> {
   const damage: string[] = [];
@@ -97,6 +97,7 @@ export function* findAlbum(steps: DiskSteps, { lastTry }: { lastTry: boolean }):
     for (const name of yield* steps.list(picturePath(shot))) {
       if (!frameFileNames.includes(name)) continue;
       const frame = yield* readBytes(steps, `${picturePath(shot)}/${name}`, longestFrameBytes);
+      if (frame instanceof DiskTrouble && frame.fault !== 'too-big' && !lastTry) throw frame;
       const read = frame instanceof Uint8Array ? readFrameFile(frame) : null;
       if (read?.kind === 'read' && read.file.shot === shot) caught.push({ shot, name, about: aboutText(read.file) });
       else if (read?.kind === 'read' || frame instanceof DiskTrouble) {

@@ -426,7 +426,7 @@ describe('a disk in trouble', () => {
     expect(next.recall(1)).toMatchObject({ kind: 'failed' });
   });
 
-  it('a journal that can’t be read counts as lost at the third try; numbers go on after the highest', () => {
+  it('a journal that can’t be read counts as lost after a minute; numbers go on after the highest', () => {
     const disk = createDiskModel();
     const life = startLife(disk);
     life.settle();
@@ -441,11 +441,34 @@ describe('a disk in trouble', () => {
             : under.read(path, atMost, heard),
       }),
     });
+    next.settle(50_000);
+    expect(next.said.map(one => one.kind)).toEqual(['trouble']);
     next.settle(30_000);
-    expect(next.said.map(one => one.kind)).toEqual(['trouble', 'opened', 'healed']);
+    expect(next.said.map(one => one.kind)).toEqual(['trouble', 'opened', 'trouble', 'healed']);
     expect(openedOf(next)).toMatchObject({ pending: [], nextShot: 6 });
     expect(next.keep(6)).toEqual({ kind: 'kept' });
     expect(next.recall(2)).toMatchObject({ kind: 'recalled' });
+  });
+
+  it('a picture just caught is found though the disk fails for a while', () => {
+    const disk = createDiskModel();
+    const life = startLife(disk);
+    life.settle();
+    const journal = disk.read('journal');
+    life.keep(1);
+    disk.write('journal', journal);
+    let failures = 0;
+    const next = startLife(disk, {
+      wrap: under => ({
+        ...under,
+        read: (path, atMost, heard) =>
+          path === 'pictures/0000/000001/frame.png' && failures++ < 4
+            ? under.freeBytes(() => heard({ kind: 'failed', fault: 'failed', why: 'EIO' }))
+            : under.read(path, atMost, heard),
+      }),
+    });
+    next.settle(30_000);
+    expect(openedOf(next).pending).toEqual([{ shot: 1, mark: 'kept' }]);
   });
 
   it('a frame that can’t be read is named, not overwritten', () => {
@@ -466,9 +489,9 @@ describe('a disk in trouble', () => {
             : under.read(path, atMost, heard),
       }),
     });
-    next.settle();
+    next.settle(80_000);
     expect(openedOf(next)).toMatchObject({ pending: [], nextShot: 3 });
-    expect(next.said[1]).toEqual({
+    expect(next.said[2]).toEqual({
       kind: 'trouble',
       why: 'picture 1 can’t be read: EIO; picture 2 can’t be read: it is another',
     });
