@@ -189,6 +189,7 @@ export const boot = async (options: BootOptions): Promise<Board> => {
   await up;
   clearTimeout(tooLong);
 
+  const isUp = () => emulator.exitCode === null && emulator.signalCode === null;
   let jobs = 0;
   const start = async (script: string): Promise<Job> => {
     const id = ++jobs;
@@ -199,11 +200,11 @@ export const boot = async (options: BootOptions): Promise<Board> => {
     waiting.set(id, state);
     writeFileSync(`${out}/script-${id}`, script);
     // An emulated port on a busy machine drops bytes now and then.
-    while (!state.begun && emulator.exitCode === null) {
+    while (!state.begun && isUp()) {
       hand.write(`\n${id}\n`);
       for (let passed = 0; !state.begun && passed < 3000; passed += 20) await sleep(20);
     }
-    return done;
+    return isUp() || state.begun ? done : { code: -1, output: 'the board has ended' };
   };
   const job = async (script: string, timeoutMs = 60_000): Promise<Job> => {
     const timeout = new AbortController();
