@@ -62,8 +62,8 @@ const textOf = (values: readonly number[]): string | null => {
   return sum % 103 === values[values.length - 1] ? text : null;
 };
 
-/** Symbols between start and stop (check included) of every text that an imprint can carry. */
-const symbolCounts = [6, 7, 8, 9, 10, 11, 12, 13];
+/** Symbols before the stop of every text that an imprint can carry; a mark of four letters makes eleven, three make ten. */
+const symbolCounts = [11, 10, 9, 8, 12, 13, 7, 6];
 
 /** How far a symbol may lie from where its forerunner lets expect it, in dots. */
 const drifts = [0, -0.3, 0.3];

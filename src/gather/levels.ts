@@ -7,6 +7,12 @@ const reachBlocks = 1;
 /** How many samples' worth the belief counts that a block is like the whole picture. */
 const belief = 200;
 
+const between = (map: Float32Array, i: number, right: number, below: number, fu: number, fv: number): number => {
+  const top = map[i] + (map[i + right] - map[i]) * fu;
+  const bottom = map[i + below] + (map[i + below + right] - map[i + below]) * fu;
+  return top + (bottom - top) * fv;
+};
+
 /**
  * Levels of paper and ink from place to place. Light, stains and fading are never quite even, and weak ink makes small
  * errors of the paper's level look like dots: so each block's samples are set against what its own dots should look like,
@@ -31,14 +37,20 @@ export const createLevels = (widthDots: number, heightDots: number) => {
           const block = (Math.floor(y / blockDots) * across + Math.floor(x / blockDots)) * 5;
           const cell = (y * widthDots + x) * samplesPerCell;
           const look = patterns[y * widthDots + x] * samplesPerCell;
+          let [l, ll, s, ls] = [0, 0, 0, 0];
           for (let k = 0; k < samplesPerCell; k++) {
-            const [expected, seen] = [looks[look + k], cells[cell + k]];
-            sums[block]++;
-            sums[block + 1] += expected;
-            sums[block + 2] += expected * expected;
-            sums[block + 3] += seen;
-            sums[block + 4] += expected * seen;
+            const expected = looks[look + k];
+            const seen = cells[cell + k];
+            l += expected;
+            ll += expected * expected;
+            s += seen;
+            ls += expected * seen;
           }
+          sums[block] += samplesPerCell;
+          sums[block + 1] += l;
+          sums[block + 2] += ll;
+          sums[block + 3] += s;
+          sums[block + 4] += ls;
         }
       const gains = new Float32Array(blocks);
       const offsets = new Float32Array(blocks);
@@ -70,12 +82,8 @@ export const createLevels = (widthDots: number, heightDots: number) => {
           const fu = u - u0;
           const right = u0 + 1 < across ? 1 : 0;
           const i = v0 * across + u0;
-          const between = (map: Float32Array) => {
-            const top = map[i] + (map[i + right] - map[i]) * fu;
-            const bottom = map[i + below] + (map[i + below + right] - map[i + below]) * fu;
-            return top + (bottom - top) * fv;
-          };
-          const [gain, offset] = [between(gains), between(offsets)];
+          const gain = between(gains, i, right, below, fu, fv);
+          const offset = between(offsets, i, right, below, fu, fv);
           const cell = (y * widthDots + x) * samplesPerCell;
           for (let k = 0; k < samplesPerCell; k++) cells[cell + k] = (cells[cell + k] - offset) / gain;
         }

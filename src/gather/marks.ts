@@ -231,10 +231,12 @@ const mostPixels = 20_000_000;
  */
 export const findMarks = (scan: Grey): Mark[] => {
   const found: Mark[] = [];
+  let image = scan;
   for (let factor = 1; factor <= 8; factor *= 2) {
-    if ((scan.widthPx * scan.heightPx) / factor ** 2 > mostPixels) continue;
-    if (Math.min(scan.widthPx, scan.heightPx) / factor < 3 * smallestMarkPx) break;
-    for (const mark of ringsAt(reduce(scan, factor))) {
+    if (factor > 1) image = reduce(image, 2);
+    if (image.data.length > mostPixels) continue;
+    if (Math.min(image.widthPx, image.heightPx) < 3 * smallestMarkPx) break;
+    for (const mark of ringsAt(image)) {
       const full: Mark = {
         x: (mark.x + 0.5) * factor - 0.5,
         y: (mark.y + 0.5) * factor - 0.5,
