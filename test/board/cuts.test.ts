@@ -127,7 +127,7 @@ const createParty = () => {
       `cat /sys/class/gpio/gpiochip512/base >/out/base; echo pull-up >${pull}; echo 1 >${tracing}/events/gpio/gpio_value/enable; cat ${tracing}/trace_pipe >/out/coil 2>/dev/null </dev/null & dmesg >/out/dmesg`,
     );
     void board.start(
-      'export CACHE_DIRECTORY=/tmp/cache; echo $$ >/tmp/pid; exec node /program/dist/slipshutter.cjs run --config /out/config.json >/dev/ttyS0 2>/out/err',
+      'export CACHE_DIRECTORY=/state/cache; echo $$ >/tmp/pid; exec node /program/dist/slipshutter.cjs run --config /out/config.json >/dev/ttyS0 2>/out/err',
     );
     await until('ready', () => {
       const why = existsSync(`${out}/err`) ? readFileSync(`${out}/err`, 'utf8') : '';
@@ -136,8 +136,10 @@ const createParty = () => {
     });
     return board;
   };
-  /** Nothing waits any more: neither log nor paper has moved for a while. */
+  /** Every picture that the album was opened with is on paper, by the log, and neither log nor paper has moved for a while. */
   const rest = async (stillS: number) => {
+    const opened = logOf(out).find(({ event }) => event === 'album-opened');
+    await until('what is pending', () => heard('printed') >= Number(opened?.pending), 300_000);
     const state = () => `${readFileSync(`${out}.console`).length} ${twin.paper.length}`;
     let before = '';
     for (let still = 0; still < stillS; still++) {
@@ -189,7 +191,7 @@ const createParty = () => {
       const beganMs = performance.now();
       await until('printed', () => heard('printed') > 0);
       const lastMs = performance.now() - beganMs;
-      await rest(4);
+      await rest(2);
       await on.cut();
       twin.control.power(false);
       const loss = losePower(`${out}.state`, draw.fork('disk'));
@@ -200,7 +202,7 @@ const createParty = () => {
       const on = await begin(true);
       const fate = draw.fork(`cut ${number}`);
       // Half of the lives begin with what the last one left: pressed into that, or after it.
-      if (fate.hit(0.5)) await rest(4);
+      if (fate.hit(0.5)) await rest(2);
       const cutMs = fate.next() * longestMs;
       await press(on);
       await sleep(cutMs);
@@ -294,7 +296,7 @@ describe(`${cuts} power cuts between press and the end of the print`, () => {
     for (const { phase, cutMs } of party.lives) if (cutMs !== null) phases.set(phase, (phases.get(phase) ?? 0) + 1);
     const whole = finds.filter(({ kind }) => kind === 'body').length;
     process.stdout.write(
-      `${cuts} cuts, seed ${seed}: ${[...phases].map(([phase, count]) => `${count} ${phase}`).join(', ')}; ${acknowledged.length} pictures acknowledged, ${times.size} on paper with their tail, ${whole} bodies printed whole\n`,
+      `${cuts} cuts, seed ${seed}: ${[...phases].map(([phase, count]) => `${count} ${phase}`).join(', ')}; ${acknowledged.length} pictures acknowledged, ${times.size} on paper with their tail, ${whole} bodies printed whole; at most ${party.twin.stats().peakStored} bytes waited in the printer\n`,
     );
     writeFileSync(
       `${boardFolder}/report/cuts.json`,
