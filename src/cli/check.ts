@@ -14,7 +14,7 @@ import type { Command, Io } from './command.ts';
 const signs: Record<Gravity, string> = { fault: '✗', warning: '!', note: '·' };
 
 const findingText = ({ gravity, setting, what, why, mend }: Finding): string =>
-  `${signs[gravity]} ${setting}: ${what}\n    why   ${why}\n${mend === '' ? '' : `    mend  ${mend}\n`}`;
+  `${signs[gravity]} ${setting === '' ? '' : `${setting}: `}${what}\n    why   ${why}\n${mend === '' ? '' : `    mend  ${mend}\n`}`;
 
 const count = (number: number, word: string): string => `${number} ${word}${number === 1 ? '' : 's'}`;
 
@@ -34,10 +34,9 @@ const readConfig = (path: string | null): Read => {
   if (path === null) return { config: defaultConfig(), findings: [] };
   const { value, faults } = inspectConfig(readSettingsFile(path));
   const findings = faults.map((one): Finding => {
-    const setting = one.path.length === 0 ? path : settingName(one.path);
     return {
       gravity: 'fault',
-      setting,
+      setting: settingName(one.path),
       what: `${path}, line ${one.line}: ${one.what}`,
       why: 'the camera doesn’t start',
       mend: one.mend,

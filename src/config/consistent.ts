@@ -1,8 +1,9 @@
 import type { Config } from './schema.ts';
 
-/** Two settings that are each allowed and can't hold together. `path` is the one to change first. */
+/** Two settings that are each allowed and can't hold together. `path` is the one to change first, `against` the other's name. */
 export interface Contradiction {
   path: string[];
+  against: string;
   what: string;
   mend: string;
 }
@@ -27,7 +28,12 @@ const samePin = (config: Config): Contradiction[] => {
       return [];
     }
     return [
-      { path, what: `is ${JSON.stringify(line)}, and so is ${first}`, mend: 'each part needs a line of its own' },
+      {
+        path,
+        against: first,
+        what: `is ${JSON.stringify(line)}, and so is ${first}`,
+        mend: 'each part needs a line of its own',
+      },
     ];
   });
 };
@@ -36,28 +42,33 @@ const samePin = (config: Config): Contradiction[] => {
 export const contradictions = (config: Config): Contradiction[] => {
   const { shutter, supply, printer, motor } = config;
   const found = samePin(config);
-  const say = (path: string[], what: string, mend: string) => found.push({ path, what, mend });
+  const say = (path: string[], against: string, what: string, mend: string) =>
+    found.push({ path, against, what, mend });
   if (shutter.pulseMs > shutter.longestPulseMs)
     say(
       ['shutter', 'pulseMs'],
+      'shutter.longestPulseMs',
       `is ${shutter.pulseMs} ms, longer than the hard limit shutter.longestPulseMs of ${shutter.longestPulseMs} ms`,
       'shorten the pulse; raise the limit only as far as the coil’s maker allows',
     );
   if (supply.emptyVolts > supply.nominalVolts)
     say(
       ['supply', 'emptyVolts'],
+      'supply.nominalVolts',
       `is ${supply.emptyVolts} V, above supply.nominalVolts of ${supply.nominalVolts} V`,
       'an empty battery has less than its nominal voltage',
     );
   if (printer.rollCoreMm >= printer.rollOuterMm)
     say(
       ['printer', 'rollCoreMm'],
+      'printer.rollOuterMm',
       `is ${printer.rollCoreMm} mm, not less than printer.rollOuterMm of ${printer.rollOuterMm} mm`,
       'measure the core’s outer diameter',
     );
   if ((motor.inLine === null) !== (motor.outLine === null))
     say(
       ['motor', motor.inLine === null ? 'inLine' : 'outLine'],
+      motor.inLine === null ? 'motor.outLine' : 'motor.inLine',
       'is null while the other side of the bridge has a line',
       'name both sides of the H-bridge, or none',
     );

@@ -1,4 +1,5 @@
 import type { BoardFacts, BoardNode } from './board.ts';
+import { linesInUse } from './consistent.ts';
 import { type Checked, type Finding, finding } from './finding.ts';
 
 /** Whether this user may read and write a node. */
@@ -11,7 +12,13 @@ const mayUse = ({ owner, group, mode }: BoardNode, user: NonNullable<BoardFacts[
 };
 
 /** There and permitted, for one device that a setting names. */
-const deviceFindings = ({ board }: Checked, setting: string, path: string, why: string, missing: string): Finding[] => {
+export const deviceFindings = (
+  { board }: Checked,
+  setting: string,
+  path: string,
+  why: string,
+  missing: string,
+): Finding[] => {
   const node = board.nodes[path];
   if (!node) return [];
   if (!node.there) return [finding('fault', setting, `${path} isn’t there`, why, missing)];
@@ -149,6 +156,21 @@ export const findWebcam = (checked: Checked): Finding[] => {
       ),
     );
   return findings;
+};
+
+/** Packages without which everything works, but not as well. */
+export const findPackages = ({ config, board }: Checked): Finding[] => {
+  if (!board.packages || board.packages.includes('epoll') || !board.packages.includes('koffi')) return [];
+  if (linesInUse(config).length === 0) return [];
+  return [
+    finding(
+      'note',
+      'gpio.access',
+      'the package epoll isn’t installed, or was built for another version of Node',
+      'edges and frames are asked for every 5 ms instead of being waited for: they keep their own stamps, but it costs power',
+      'npm rebuild epoll (it needs a compiler)',
+    ),
+  ];
 };
 
 /** Sensor of the battery and hardware watchdog, where they are configured. */

@@ -5,6 +5,8 @@ import { type Checked, type Finding, finding } from './finding.ts';
 
 const rounded = (value: number): string => String(Math.round(value * 10) / 10);
 
+const room = (mb: number): string => (mb >= 10_000 ? `${rounded(mb / 1000)} GB` : `${rounded(mb)} MB`);
+
 /** Whether wire, head, motor and supply go together. */
 export const findLine = ({ config, profile }: Checked): Finding[] => {
   const fit = lineFits(config, profile);
@@ -117,7 +119,7 @@ export const findDisk = ({ config, board: { disk } }: Checked): Finding[] => {
         'make room, or lower album.leastFreeMb',
       ),
     ];
-  const what = `room for about ${pictures} pictures (${rounded(disk.freeMb)} MB free)`;
+  const what = `room for about ${pictures} pictures (${room(disk.freeMb)} free)`;
   if (pictures >= fewestPictures || whenFull === 'oldest-goes')
     return [finding('note', 'album.folder', what, 'each takes what its frame has in luma', '')];
   return [finding('warning', 'album.folder', what, why, 'make room, or set album.whenFull to oldest-goes')];

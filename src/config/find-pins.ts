@@ -1,5 +1,6 @@
 import type { BoardFacts } from './board.ts';
 import { linesInUse } from './consistent.ts';
+import { deviceFindings } from './find-devices.ts';
 import { type Checked, type Finding, finding } from './finding.ts';
 
 type Chip = NonNullable<BoardFacts['chips']>[number];
@@ -12,12 +13,14 @@ const nearLines = ({ lines }: Chip): string => {
 const findChip = (chips: readonly Chip[], wanted: string): Chip | undefined =>
   chips.find(({ name }) => name === wanted.replace(/^\/dev\//, '')) ?? chips.find(({ label }) => label === wanted);
 
+const chipWhy = 'button, coil, lamp and motor hang on its lines';
+
 const chipFinding = (chips: readonly Chip[], chip: string): Finding =>
   finding(
     'fault',
     'gpio.chip',
     `there is no GPIO chip '${chip}'`,
-    'button, coil, lamp and motor hang on its lines',
+    chipWhy,
     chips.length === 0
       ? 'this board shows no GPIO chip: is its driver loaded?'
       : `choose one of: ${chips.map(({ name, label }) => (label === '' ? name : `${name} ('${label}')`)).join(', ')}`,
@@ -53,9 +56,16 @@ export const findPins = (checked: Checked): Finding[] => {
   const { config, board } = checked;
   const used = linesInUse(config);
   const findings = used.length === 0 ? [] : accessFindings(checked);
-  if (!board.chips || used.length === 0) return findings;
+  if (used.length === 0) return findings;
+  const deviceOf = (path: string) =>
+    config.gpio.access === 'sysfs' || !board.nodes[path]?.there
+      ? []
+      : deviceFindings(checked, 'gpio.chip', path, chipWhy, '');
+  // Whoever may not open a chip can't list its lines either.
+  if (!board.chips) return [...findings, ...deviceOf(`/dev/${config.gpio.chip.replace(/^\/dev\//, '')}`)];
   const chip = findChip(board.chips, config.gpio.chip);
   if (!chip) return [...findings, chipFinding(board.chips, config.gpio.chip)];
+  findings.push(...deviceOf(`/dev/${chip.name}`));
   const taken = new Map<number, string>();
   for (const { path, line } of used) {
     const setting = path.join('.');
@@ -105,9 +115,29 @@ export const findPins = (checked: Checked): Finding[] => {
   return findings;
 };
 
-export const findLamp = ({ config, board: { leds } }: Checked): Finding[] => {
+export const findLamp = (checked: Checked): Finding[] => {
+  const { config, board } = checked;
   const { led } = config.lamp;
-  if (led === '' || !leds || leds.includes(led)) return [];
-  const mend = leds.length === 0 ? 'use lamp.line instead' : `there are ${leds.join(', ')}`;
-  return [finding('fault', 'lamp.led', `there is no LED '${led}'`, 'the lamp says what the camera does', mend)];
+  if (led === '') return [];
+  const why = 'the lamp says what the camera does';
+  if (board.leds && !board.leds.includes(led)) {
+    const mend = board.leds.length === 0 ? 'use lamp.line instead' : `there are ${board.leds.join(', ')}`;
+    return [finding('fault', 'lamp.led', `there is no LED '${led}'`, why, mend)];
+  }
+  return deviceFindings(checked, 'lamp.led', `/sys/class/leds/${led}/brightness`, why, '');
+};
+
+/** The service's unit shuts off what these two need. */
+export const findSandbox = ({ config }: Checked): Finding[] => {
+  const wants = config.gpio.access === 'sysfs' ? 'gpio.access' : config.lamp.led === '' ? null : 'lamp.led';
+  if (wants === null) return [];
+  return [
+    finding(
+      'note',
+      wants,
+      'it is reached by writing into /sys, which the service’s unit makes read-only',
+      'as a service the camera couldn’t drive it',
+      'systemctl edit slipshutter.service, with ProtectKernelTunables=no under [Service]',
+    ),
+  ];
 };

@@ -7,7 +7,7 @@ export type Gravity = 'fault' | 'warning' | 'note';
 
 export interface Finding {
   gravity: Gravity;
-  /** The setting that it is about, for instance `printer.device`. */
+  /** The setting that it is about, for instance `printer.device`; '' for the file as a whole. */
   setting: string;
   what: string;
   why: string;

@@ -1,6 +1,6 @@
-import { findExtras, findPrinter, findWebcam } from './find-devices.ts';
+import { findExtras, findPackages, findPrinter, findWebcam } from './find-devices.ts';
 import { findClock, findCoil, findDisk, findLine, findLook, findPaper } from './find-limits.ts';
-import { findLamp, findPins } from './find-pins.ts';
+import { findLamp, findPins, findSandbox } from './find-pins.ts';
 import type { Checked, Finding, Gravity } from './finding.ts';
 
 const order: Record<Gravity, number> = { fault: 0, warning: 1, note: 2 };
@@ -18,6 +18,8 @@ export const findAll = (checked: Checked): Finding[] =>
     findPaper,
     findDisk,
     findExtras,
+    findSandbox,
+    findPackages,
     findClock,
   ]
     .flatMap(find => find(checked))

@@ -3,7 +3,7 @@ import { Fault } from '../parts/fault.ts';
 import { boardConfigPath } from './board-path.ts';
 import { contradictions } from './consistent.ts';
 import { type Config, configSchema, defaultConfig } from './schema.ts';
-import { type Inspected, inspectSettings, settingsFault } from './settings.ts';
+import { type Inspected, inspectSettings, settingName, settingsFault } from './settings.ts';
 
 export interface Loaded {
   config: Config;
@@ -45,10 +45,14 @@ export const readSettingsFile = (path: string): string => {
 /** Every fault of a configuration: of form, of range, and settings that contradict each other. */
 export const inspectConfig = (text: string): Inspected<typeof configSchema> => {
   const inspected = inspectSettings(text, configSchema);
-  if (inspected.value === null) return inspected;
-  const faults = contradictions(inspected.value)
-    .map(({ path, what, mend }) => ({ line: inspected.lineOf(path), path, what, mend }))
-    .sort((a, b) => a.line - b.line);
+  const settings = inspected.value ?? inspected.rest;
+  if (settings === null) return inspected;
+  // What is wrong in itself is said once, not again as at odds with something else.
+  const wrong = new Set(inspected.faults.map(({ path }) => settingName(path)));
+  const atOdds = contradictions(settings)
+    .filter(({ path, against }) => !wrong.has(settingName(path)) && !wrong.has(against))
+    .map(({ path, what, mend }) => ({ line: inspected.lineOf(path), path, what, mend }));
+  const faults = [...inspected.faults, ...atOdds].sort((a, b) => a.line - b.line);
   return { ...inspected, value: faults.length === 0 ? inspected.value : null, faults };
 };
 

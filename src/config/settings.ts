@@ -86,8 +86,21 @@ export interface Inspected<T extends z.ZodMiniType> {
   /** Null when there are faults. */
   value: z.infer<T> | null;
   faults: SettingFault[];
+  /** Where there are faults: what is left without the settings that they name, each of those at its default; else null. */
+  rest: z.infer<T> | null;
   lineOf: Parsed['lineOf'];
 }
+
+const without = (value: unknown, faults: readonly SettingFault[]): unknown => {
+  const copy = structuredClone(value);
+  for (const { path } of faults) {
+    const group = valueAt(copy, path.slice(0, -1));
+    const name = path.at(-1);
+    if (name !== undefined && typeof group === 'object' && group !== null)
+      delete (group as Record<string | number, unknown>)[name];
+  }
+  return copy;
+};
 
 /** A settings file against its schema: all its faults, in the order of lines. */
 export const inspectSettings = <T extends z.ZodMiniType>(text: string, schema: T): Inspected<T> => {
@@ -99,7 +112,12 @@ export const inspectSettings = <T extends z.ZodMiniType>(text: string, schema: T
     faults.push(...result.error.issues.flatMap(issue => faultsOf(words, parsed, issue)));
   }
   faults.sort((a, b) => a.line - b.line);
-  return { value: faults.length === 0 && result?.success ? result.data : null, faults, lineOf: parsed.lineOf };
+  if (faults.length === 0)
+    return { value: result?.success ? result.data : null, faults, rest: null, lineOf: parsed.lineOf };
+  // A fault of form has no setting that could be left out.
+  const legible = parsed.value !== undefined && faults.every(({ path }) => path.length > 0);
+  const rest = legible ? schema.safeParse(without(parsed.value, faults)) : null;
+  return { value: null, faults, rest: rest?.success ? rest.data : null, lineOf: parsed.lineOf };
 };
 
 /**

@@ -159,9 +159,14 @@ const readClock = (): BoardFacts['clock'] => ({
  * @param userName Who runs the camera.
  */
 export const gatherBoardFacts = (config: Config, userName: string): BoardFacts => {
-  const { webcam, printer, supply, watchdog, album } = config;
-  const paths = [webcam.device, printer.device, supply.sensor, watchdog.device].filter(path => path.startsWith('/'));
+  const { webcam, printer, supply, watchdog, lamp, album } = config;
   const libc = findLibc();
+  const named = [webcam.device, printer.device, supply.sensor, watchdog.device].filter(path => path.startsWith('/'));
+  const chipPaths = namesIn('/dev')
+    .filter(name => /^gpiochip\d+$/.test(name))
+    .map(name => `/dev/${name}`);
+  const light = lamp.led === '' ? [] : [`/sys/class/leds/${lamp.led}/brightness`];
+  const paths = [...named, ...chipPaths, ...light];
   return {
     title: text('/proc/device-tree/model') || hostname(),
     // Only what is asked about: the rest is nobody's business in a file that is passed on.
@@ -175,7 +180,7 @@ export const gatherBoardFacts = (config: Config, userName: string): BoardFacts =
     leds: namesIn('/sys/class/leds'),
     nodes: Object.fromEntries(paths.map(path => [path, nodeAt(path)])),
     webcam: libc ? readWebcam(libc, webcam) : undefined,
-    packages: ['koffi', 'onoff', 'serialport'].filter(name => optionalPackage(name) !== null),
+    packages: ['koffi', 'onoff', 'serialport', 'epoll'].filter(name => optionalPackage(name) !== null),
     disk: readDisk(album.folder),
     clock: readClock(),
   };

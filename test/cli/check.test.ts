@@ -44,6 +44,14 @@ describe('check, the command', () => {
     });
   });
 
+  it('a file that is no JSON is named once', async () => {
+    const broken = file('broken.json', '{ "button": ');
+    const { code, out } = await run({ config: broken, board: desk });
+    expect(code).toBe(2);
+    expect(out).toContain(`✗ ${broken}, line 1: `);
+    expect(out.split(broken).length - 1).toBe(2);
+  });
+
   it('what the board lacks: exit code 4, with the caution before a hand reaches in', async () => {
     const board = file('board.json', '{ // on the bench\n "title": "bench", "chips": [] }');
     const { code, out } = await run({ config: good, board });

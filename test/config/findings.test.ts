@@ -23,11 +23,12 @@ const goodBoard = () => ({
   sysfsGpio: true,
   leds: ['ACT'],
   nodes: {
+    '/dev/gpiochip0': node('gpio'),
     '/dev/video0': node('video'),
     '/dev/serial0': node('dialout', { real: '/dev/ttyS0' }),
   } as Record<string, object>,
   webcam: { card: 'cam', modes: [{ format: 'YUYV', widthPx: 1280, heightPx: 720, framesPerSecond: 30 }] },
-  packages: ['koffi', 'onoff', 'serialport'],
+  packages: ['koffi', 'onoff', 'serialport', 'epoll'],
   disk: { freeMb: 8000 },
   clock: { year: 2026, synchronised: true, hardware: false },
 });
@@ -117,6 +118,27 @@ describe('check', () => {
       board => (board.user.groups = ['gpio', 'video']),
       {},
       'fault printer.device: the user slipshutter may not use /dev/serial0 (group dialout, mode 0660)',
+    ],
+    [
+      'user not in the group of the lines',
+      board => (board.user.groups = ['dialout', 'video']),
+      {},
+      'fault gpio.chip: the user slipshutter may not use /dev/gpiochip0 (group gpio, mode 0660)',
+    ],
+    [
+      'lines that can’t be listed because their chip may not be opened',
+      board => {
+        Object.assign(board, { chips: undefined });
+        board.user.groups = ['dialout', 'video'];
+      },
+      {},
+      'fault gpio.chip: the user slipshutter may not use /dev/gpiochip0 (group gpio, mode 0660)',
+    ],
+    [
+      'an LED that only root may switch',
+      board => (board.nodes['/sys/class/leds/ACT/brightness'] = node('root', { mode: '0644' })),
+      { lamp: { led: 'ACT' } },
+      'fault lamp.led: the user slipshutter may not use /sys/class/leds/ACT/brightness (group root, mode 0644)',
     ],
     [
       'device for root only',
@@ -237,6 +259,7 @@ describe('check', () => {
           Object.assign(board, { user });
           board.nodes['/dev/serial0'] = node('dialout', over);
           board.nodes['/dev/video0'] = node('video', { mode: '0666' });
+          board.nodes['/dev/gpiochip0'] = node('gpio', { mode: '0666' });
         }),
       ).length > 0;
     expect(denied({ name: 'root', groups: [] }, { mode: '0600' })).toBe(false);
@@ -266,6 +289,21 @@ describe('check', () => {
     expect(
       findings.some(one => one.setting === 'supply.internalOhm' && one.what.includes('not the profile’s 64')),
     ).toBe(true);
+  });
+
+  it('what goes into /sys is shut off by the service’s unit: a note, with the way out', () => {
+    const notes = (settings: Deep<Config>) => find(nothing, settings).filter(one => one.what.includes('/sys'));
+    expect(notes({})).toEqual([]);
+    for (const settings of [{ lamp: { led: 'ACT' } }, { gpio: { access: 'sysfs' } }] as const)
+      expect(notes(settings)).toMatchObject([
+        { gravity: 'note', mend: expect.stringContaining('ProtectKernelTunables') },
+      ]);
+  });
+
+  it('without epoll everything works: a note', () => {
+    const findings = find(board => (board.packages = ['koffi', 'onoff', 'serialport']));
+    expect(grave(findings)).toEqual([]);
+    expect(findings.some(one => one.what.includes('epoll') && one.mend.includes('npm rebuild epoll'))).toBe(true);
   });
 
   it('where oldest pictures make room, little room is a note', () => {

@@ -38,6 +38,28 @@ describe('loading a configuration', () => {
     expect(loaded.text).toBe(text);
   });
 
+  it('what is at odds is listed with what is wrong in itself, and nothing twice', () => {
+    expect(
+      lines(`{
+  "buton": {},
+  "button": { "line": 17 },
+  "shutter": { "line": 17, "pulseMs": 300, "longestPulseMs": 50 },
+  "motor": { "inLine": 5, "outLine": 5 },
+  "printer": { "rollCoreMm": 30, "rollOuterMm": 20 }
+}`),
+    ).toEqual([
+      "line 2, buton: there is no such setting; did you mean 'button'?",
+      'line 4, shutter.pulseMs: is 300; allowed: a number from 2 to 200 ms (Coil on for a click)',
+      'line 4, shutter.line: is 17, and so is button.line; each part needs a line of its own',
+      'line 5, motor.outLine: is 5, and so is motor.inLine; each part needs a line of its own',
+      'line 6, printer.rollCoreMm: is 30 mm, not less than printer.rollOuterMm of 20 mm; measure the core’s outer diameter',
+    ]);
+    // The limit is wrong itself: nothing is held against its default.
+    expect(lines('{ "shutter": { "pulseMs": 100, "longestPulseMs": 9000 } }')).toHaveLength(1);
+    // A file that can't be read to its end says nothing of what it lacks.
+    expect(lines('{ "shutter": { "line": 17 }, ')).toHaveLength(1);
+  });
+
   it('lists every fault at once: file, line, name, what is allowed, what was meant', () => {
     const path = `${folder}/bad.json`;
     writeFileSync(
