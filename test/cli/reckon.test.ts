@@ -57,6 +57,21 @@ describe('reckon', () => {
     expect(value(given, 'hours')).toBeLessThan(value(given, 'idleHours') ?? 0);
   });
 
+  it('supply, by the worked examples: two cells and wiring are 0.15 Ω; 0.3061 mJ with 0.003542 mJ/°C are 0.235 mJ at 45 °C', async () => {
+    const given = await sheet('supply', 'paperMj=0.3061', 'paperMjPerC=0.003542', 'headC=45');
+    expect(value(given, 'packOhm')).toBeCloseTo(0.15, 10);
+    expect(value(given, 'neededMj')).toBeCloseTo(0.235, 3);
+    // 0.3061 mJ, 245 Ω, 7.4 V: 1.37 ms; no load but the head's own sag, which is taken away here.
+    const stiff = await sheet(
+      'supply',
+      'paperMj=0.3061',
+      'profile.head.elementOhm=245',
+      'supply.internalOhm=0',
+      'wiringMohm=0',
+    );
+    expect(value(stiff, 'neededUs')).toBeCloseTo(1370, -1);
+  });
+
   it('coil, by the worked examples: 0.196 ms; 2.35 and 0.51 ms', async () => {
     const text = await sheet(
       'coil',
@@ -69,6 +84,12 @@ describe('reckon', () => {
     const slow = await sheet('coil', 'supply.nominalVolts=12', 'supply.coilOhm=12', 'zenerVolts=24');
     expect(value(slow, 'releaseDiodeMs')).toBeCloseTo(2.35, 2);
     expect(value(slow, 'releaseZenerMs')).toBeCloseTo(0.51, 2);
+    expect(value(slow, 'tauMs')).toBeCloseTo(1.67, 2);
+    // 60 K warmer, copper: 14.8 Ω, and 0.81 A instead of 1.00 A.
+    expect(value(slow, 'hotOhm')).toBeCloseTo(14.8, 1);
+    expect([value(slow, 'amps'), value(slow, 'hotAmps')].map(amps => amps?.toFixed(2))).toEqual(['1.00', '0.81']);
+    // Duty = on/(on + off): two strokes of 25 ms, 300 ms apart (solenoid makers' guides).
+    expect(value(slow, 'dutyPercent')).toBeCloseTo((100 * 50) / 350, 10);
   });
 
   it('paper and line, by the worked examples', async () => {
@@ -77,6 +98,20 @@ describe('reckon', () => {
     const line = await sheet('line', 'printer.baud=230400');
     expect(value(line, 'lineMmPerS')).toBeCloseTo(60 / 1.00694, 2);
     expect(value(line, 'blackLineMs')).toBeCloseTo(4.92, 10);
+    // Worst black line at the command's defaults, and at 11/120/40.
+    expect(value(line, 'blackMmPerS')).toBeCloseTo(25.4, 1);
+    const other = await sheet(
+      'line',
+      'profile.head.dotsAtOnce=96',
+      'profile.head.heatingUs=1200',
+      'profile.head.intervalUs=400',
+      'supply.internalOhm=0.05',
+    );
+    expect(value(other, 'blackLineMs')).toBeCloseTo(6.4, 10);
+    expect(value(other, 'blackMmPerS')).toBeCloseTo(19.5, 1);
+    // 192,000 Bd feed 50 mm/s before the commands' 0.7 %.
+    const fast = await sheet('line', 'profile.motor.mmPerS=50');
+    expect((value(fast, 'leastBaud') ?? 0) / 192_000).toBeCloseTo(1.007, 3);
     expect(value(await sheet('boot'), 'fastConsoleS')).toBeCloseTo(0.104, 3);
   });
 
@@ -117,6 +152,7 @@ describe('reckon', () => {
     expect(await warned('supply')).toBe('');
     expect(await warned('supply', 'supply.internalOhm=1.2')).toContain('under its floor');
     expect(await warned('supply', 'supply.internalOhm=1.2')).toContain('the supply holds');
+    expect(await warned('supply', 'cellMohm=80')).toContain('0.21 Ω, more than the 0.15 Ω');
     expect(await warned('supply', 'supply.emptyVolts=6')).toContain('towards its end');
     expect(await warned('coil', 'shutter.pulseMs=100')).toContain('over its hard limit');
     expect(await warned('coil', 'pullInAmps=0.7')).toContain('never reaches');

@@ -6,6 +6,14 @@ export const peakAmps = (dots: number, volts: number, elementOhm: number): numbe
 /** ΔV = I·R. */
 export const sagVolts = (amps: number, ohm: number): number => amps * ohm;
 
+/** R = (Voc − Vload)/I: what a source's voltage under load says of its resistance, ohm. */
+export const internalOhm = (openVolts: number, loadedVolts: number, amps: number): number =>
+  (openVolts - loadedVolts) / amps;
+
+/** Cells in series add up, rows in parallel divide; the wiring comes on top. Ohm. */
+export const packOhm = (series: number, parallel: number, cellOhm: number, wiringOhm: number): number =>
+  (series * cellOhm) / parallel + wiringOhm;
+
 /** Share of the head's energy that is missing when the voltage sags by `sag` volts: it goes by the square. */
 export const energyMissing = (volts: number, sag: number): number => 1 - ((volts - sag) / volts) ** 2;
 
@@ -21,7 +29,7 @@ export const dotMj = (volts: number, heatingUs: number, elementOhm: number): num
 export const pulseAtVolts = (pulse: number, fromVolts: number, toVolts: number): number =>
   pulse * (fromVolts / toVolts) ** 2;
 
-/** E = E25 − (T − 25)·Tc, millijoule. */
+/** E = E25 + (25 − T)·Tc, millijoule. */
 export const energyAtC = (mjAt25: number, mjPerC: number, headC: number): number => mjAt25 + (25 - headC) * mjPerC;
 
 /** Hours that a battery lasts at a steady load behind a converter. */

@@ -2,7 +2,17 @@ import { dotsAtOnce, headVolts, powerOf, supplyDots } from '../../print/head.ts'
 import { cautions } from '../tryout/cautions.ts';
 import { createReader, type Given } from './inputs.ts';
 import { type Result, type Sheet, shown, sources } from './sheet.ts';
-import { batteryHours, dotMj, energyMissing, peakAmps, pulseAtVolts, sagVolts } from './sums.ts';
+import {
+  batteryHours,
+  dotMj,
+  energyAtC,
+  energyMissing,
+  packOhm,
+  peakAmps,
+  pulseAtVolts,
+  pulseMs,
+  sagVolts,
+} from './sums.ts';
 
 /** Peak current, sag, the pulse that makes up for it, and how long the battery lasts. */
 export const supplySheet = (given: Given): Sheet => {
@@ -25,11 +35,20 @@ export const supplySheet = (given: Given): Sheet => {
   const pictureMm = read.pictureMm();
   const perHour = read.extra('picturesPerHour');
   const efficiency = read.extra('efficiency');
+  const seriesCells = read.extra('seriesCells');
+  const parallelCells = read.extra('parallelCells');
+  const cellMohm = read.extra('cellMohm');
+  const wiringMohm = read.extra('wiringMohm');
+  const paperMj = read.extra('paperMj');
+  const paperMjPerC = read.extra('paperMjPerC');
+  const headC = read.extra('headC');
 
   const power = powerOf(profile, config.supply);
   const amps = peakAmps(promised, volts, elementOhm);
   const sag = sagVolts(amps, internalOhm);
   const underLoad = headVolts(promised, elementOhm, power);
+  const pack = packOhm(seriesCells, parallelCells, cellMohm / 1000, wiringMohm / 1000);
+  const neededMj = energyAtC(paperMj, paperMjPerC, headC);
   const allowed = supplyDots(elementOhm, power);
   const emptyAllowed = supplyDots(elementOhm, { ...power, openVolts: emptyVolts });
   const atOnce = dotsAtOnce(profile, power);
@@ -50,6 +69,7 @@ export const supplySheet = (given: Given): Sheet => {
     'I = N·V/R',
     sources.head,
   );
+  add('packOhm', pack, 'Ω', 'resistance of pack and wires, from the cells', 's·Rc/p + Rw', sources.cell);
   add('sagVolts', sag, 'V', 'sag of the supply', 'ΔV = I·Ri', sources.cell);
   add(
     'energyMissing',
@@ -77,6 +97,15 @@ export const supplySheet = (given: Given): Sheet => {
     sources.ohm,
   );
   add('dotMj', mj, 'mJ', 'energy of a dot', 'E = V²·t/R', sources.head);
+  add('neededMj', neededMj, 'mJ', 'what the paper needs at that temperature', 'E25 + (25 − T)·Tc', sources.head);
+  add(
+    'neededUs',
+    1000 * pulseMs(neededMj, elementOhm, underLoad),
+    'µs',
+    'heating time for that, by this voltage',
+    't = E·R/V²',
+    sources.head,
+  );
   add('pictureJ', pictureJ, 'J', 'energy of a picture on paper', 'dots · ink · E', sources.energy);
   add(
     'idleHours',
@@ -109,9 +138,14 @@ export const supplySheet = (given: Given): Sheet => {
     warnings.push(
       `${shown(promised)} dots at once pull the supply to ${shown(volts - sag)} V, under its floor of ${shown(floorVolts)} V`,
     );
+  if (!profile.ownSupply && pack > internalOhm * 1.1)
+    warnings.push(
+      `cells and wires make ${shown(pack)} Ω, more than the ${shown(internalOhm)} Ω of supply.internalOhm: set that to what is true`,
+    );
   const notes = [
     'idle dominates: what board and webcam draw decides how long a battery lasts, not the pictures (calculated above)',
-    'a pack: resistance is series cells · 20 to 80 mΩ / parallel cells, plus wiring (cell data sheets, read)',
+    'a cell has 20 to 80 mΩ when new; measured: (open voltage − loaded voltage)/current (cell data sheets, read)',
+    'paper needs 0.285 to 0.356 mJ a dot at 25 °C, and 0.0013 to 0.0044 mJ less for each degree more (mechanisms’ technical references, read)',
   ];
   if (profile.ownSupply) notes.push('this printer has an adapter of its own: its head doesn’t load the battery');
   const { general, cells, head } = cautions;

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { loadProfile } from '../../../src/config/load-profile.ts';
 import { rollLengthMm } from '../../../src/roll/roll.ts';
 import * as sums from '../../../src/workshop/reckon/sums.ts';
 
@@ -22,6 +23,22 @@ describe('head (thermal mechanisms’ technical references)', () => {
   it('the manual’s example: 2.53 ms at 5 V is 1.76 ms at 6 V (read)', () => {
     expect(sums.pulseAtVolts(2.53, 5, 6)).toBeCloseTo(1.76, 2);
   });
+  it('its example goes on: 6 strobes of 64 dots are 10.6 ms a row, 11.8 mm/s at 8 dots a millimetre (read)', () => {
+    // The manual goes on with the rounded figure.
+    const strobeMs = Number(sums.pulseAtVolts(2.53, 5, 6).toFixed(2));
+    const rowMs = sums.blackLineMs(384, 7, strobeMs * 100, 0);
+    expect(rowMs).toBeCloseTo(10.6, 1);
+    expect(1000 / (8 * rowMs)).toBeCloseTo(11.8, 1);
+  });
+  it('rows of 384 and 576 dots at 0.125 mm are 48 and 72 mm (calculated)', () => {
+    for (const [name, widthMm] of [
+      ['panel-58mm', 48],
+      ['panel-80mm', 72],
+    ] as const) {
+      const { widthDots, dotsPerMm } = loadProfile(name);
+      expect([1 / dotsPerMm, widthDots / dotsPerMm]).toEqual([0.125, widthMm]);
+    }
+  });
   it('energy and pulse are each other’s inverse', () => {
     expect(sums.dotMj(7.4, 1000 * sums.pulseMs(0.3, 176, 7.4), 176)).toBeCloseTo(0.3, 12);
   });
@@ -34,6 +51,11 @@ describe('head (thermal mechanisms’ technical references)', () => {
 describe('battery (cell data sheets)', () => {
   it('50 mΩ at 3 A sag 150 mV (read)', () => {
     expect(sums.sagVolts(3, 0.05)).toBeCloseTo(0.15, 10);
+  });
+  it('R = (Voc − Vload)/I: 150 mV at 3 A are 50 mΩ; a pack is series · R / parallel and its wiring (read)', () => {
+    expect(sums.internalOhm(4.2, 4.05, 3)).toBeCloseTo(0.05, 10);
+    expect(sums.packOhm(2, 1, 0.05, 0.05)).toBeCloseTo(0.15, 10);
+    expect(sums.packOhm(2, 2, 0.05, 0)).toBeCloseTo(0.05, 10);
   });
   it('two cells of 50 mΩ and 50 mΩ of wiring at 2.85 A: 0.43 V, 11 % of the head’s energy at 7.4 V (calculated)', () => {
     const sag = sums.sagVolts(2.85, 2 * 0.05 + 0.05);
