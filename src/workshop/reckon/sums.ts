@@ -6,10 +6,6 @@ export const peakAmps = (dots: number, volts: number, elementOhm: number): numbe
 /** ΔV = I·R. */
 export const sagVolts = (amps: number, ohm: number): number => amps * ohm;
 
-/** R = (Voc − Vload)/I: what a source's voltage under load says of its resistance, ohm. */
-export const internalOhm = (openVolts: number, loadedVolts: number, amps: number): number =>
-  (openVolts - loadedVolts) / amps;
-
 /** Cells in series add up, rows in parallel divide; the wiring comes on top. Ohm. */
 export const packOhm = (series: number, parallel: number, cellOhm: number, wiringOhm: number): number =>
   (series * cellOhm) / parallel + wiringOhm;
