@@ -38,8 +38,9 @@ const words: Record<Deed['what'], string> = {
 
 const settle: Record<'in' | 'out', readonly (readonly string[])[]> = {
   in: [
-    ['systemd-sysusers'],
-    ['systemd-tmpfiles', '--create'],
+    // Ours alone: what else is on this board isn't our matter.
+    ['systemd-sysusers', 'slipshutter.conf'],
+    ['systemd-tmpfiles', '--create', 'slipshutter.conf'],
     ['udevadm', 'control', '--reload'],
     ['udevadm', 'trigger'],
     ['systemctl', 'daemon-reload'],
@@ -58,7 +59,11 @@ const perform = (commands: readonly (readonly string[])[], io: Io) => {
       io.out(`  ${program} ${args.join(' ')}\n`);
     } catch (error) {
       // A minimal image lacks some of these; what was put in place is right all the same.
-      io.err(`  ${program} ${args.join(' ')}: ${(error as Error).message.split('\n')[0]}\n`);
+      const { message, stderr } = error as Error & { stderr?: Buffer };
+      const [why] = String(stderr ?? '')
+        .trim()
+        .split('\n');
+      io.err(`  ${program} ${args.join(' ')}: ${why || message.split('\n')[0]}\n`);
     }
   }
 };
