@@ -15,18 +15,24 @@ const quality = ({ dots, pxPerDot, contrast }: Gathered): number => (dots ? 1000
 export const titleOf = ({ mark, shot }: { mark: string; shot: number }): string =>
   `${mark}-${String(shot).padStart(6, '0')}`;
 
-/** Only letters, digits, dot, dash and underscore, so that a scan's name can't lead out of the folder. */
-const plain = (name: string): string => name.replace(/[^\p{L}\p{N}._-]+/gu, '_').replace(/^\.+/, '');
+/** A scan's name without folder and ending, in letters, digits, dot, dash and underscore alone. */
+const plain = (path: string): string => {
+  const name = path.slice(path.lastIndexOf('/') + 1).replace(/(?<=.)\.[^.]*$/, '');
+  return name.replace(/[^\p{L}\p{N}._-]+/gu, '_').replace(/^\.+/, '');
+};
 
 /** Merges what several scans have of one picture; the best is kept. Pictures without a name are never merged. */
 export const collect = (scans: readonly { scan: string; pictures: readonly Gathered[] }[]): Collected[] => {
   const named = new Map<string, Collected>();
   const unnamed: Collected[] = [];
+  // Scans of one name in two folders count on.
+  const counts = new Map<string, number>();
   for (const { scan, pictures } of scans) {
-    let count = 0;
     for (const gathered of pictures) {
       if (!gathered.name) {
-        unnamed.push({ title: `unnamed-${plain(scan)}-${++count}`, scan, alsoOn: [], gathered });
+        const count = (counts.get(plain(scan)) ?? 0) + 1;
+        counts.set(plain(scan), count);
+        unnamed.push({ title: `unnamed-${plain(scan)}-${count}`, scan, alsoOn: [], gathered });
         continue;
       }
       const title = titleOf(gathered.name);

@@ -6,10 +6,15 @@ import type { Homography } from './homography.ts';
 import { homographyFrom, project } from './homography.ts';
 import type { Mark } from './marks.ts';
 
+interface Name {
+  mark: string;
+  shot: number;
+}
+
 /** A picture found by its four marks. */
 export interface FoundPicture {
   /** Camera mark and number, or null where the code could not be read for certain. */
-  name: { mark: string; shot: number } | null;
+  name: Name | null;
   widthDots: number;
   /** Estimated by geometry alone; the lattice tells it exactly. */
   heightDots: number;
@@ -146,7 +151,7 @@ const nearestHead = (tail: Rung, rungs: readonly Rung[], used: ReadonlySet<Mark>
   return best;
 };
 
-const pictureFrom = (name: FoundPicture['name'], head: Rung, tail: Rung): FoundPicture | null => {
+const pictureFrom = (name: Name | null, head: Rung, tail: Rung): FoundPicture | null => {
   const { widthDots } = tail;
   const spanX = widthDots - markDots;
   const topPx = length(minus(head.right, head.left));
@@ -180,10 +185,16 @@ const pictureFrom = (name: FoundPicture['name'], head: Rung, tail: Rung): FoundP
   };
 };
 
+export interface PicturesFound {
+  found: FoundPicture[];
+  /** Codes that were read, but whose picture has no marks above. */
+  cutThrough: Name[];
+}
+
 /** Puts marks together to pictures: first by codes that were read, then what is left by geometry alone. */
-export const findPictures = (scan: Grey, marks: readonly Mark[]): FoundPicture[] => {
+export const findPictures = (scan: Grey, marks: readonly Mark[]): PicturesFound => {
   const rungs = rungsOf(marks);
-  const tails: { rung: Rung; name: { mark: string; shot: number } }[] = [];
+  const tails: { rung: Rung; name: Name }[] = [];
   const used = new Set<Mark>();
   const barred = rungs.flatMap(rung => {
     const read = codeReader(scan, rung);
@@ -199,11 +210,14 @@ export const findPictures = (scan: Grey, marks: readonly Mark[]): FoundPicture[]
       used.add(rung.left).add(rung.right);
     }
   const found: FoundPicture[] = [];
+  const cutThrough: Name[] = [];
   for (const { rung, name } of tails) {
     const head = nearestHead(rung, rungs, used);
-    if (!head) continue;
-    const picture = pictureFrom(name, head, rung);
-    if (!picture) continue;
+    const picture = head && pictureFrom(name, head, rung);
+    if (!picture) {
+      cutThrough.push(name);
+      continue;
+    }
     found.push(picture);
     used.add(head.left).add(head.right);
   }
@@ -218,5 +232,5 @@ export const findPictures = (scan: Grey, marks: readonly Mark[]): FoundPicture[]
     found.push(picture);
     for (const mark of [tail.left, tail.right, head.left, head.right]) used.add(mark);
   }
-  return found;
+  return { found, cutThrough };
 };

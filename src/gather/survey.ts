@@ -1,4 +1,5 @@
 import { imprintGeometry } from '../print/imprint.ts';
+import { titleOf } from './collect.ts';
 import type { Grey, Point } from './grey.ts';
 import { createGrey } from './grey.ts';
 import { project } from './homography.ts';
@@ -67,9 +68,8 @@ const nothingBecause = (image: Grey): string => {
     }
     return 255;
   };
-  return at(0.995) - at(0.005) < 40
-    ? 'nothing is on this page: it is blank'
-    : 'no printed picture was found on this page';
+  if (at(0.995) - at(0.005) >= 40) return 'no printed picture was found on this page';
+  return at(0.5) < 110 ? 'no paper is on this scan: it is dark all over' : 'nothing is on this page: it is blank';
 };
 
 /** Looks a scan over: where its pictures are, what they are called, and what is odd about it. */
@@ -77,14 +77,14 @@ export const survey = (scan: Grey): Survey => {
   const notes: string[] = [];
   let image = scan;
   let marks = findMarks(image);
-  let found = findPictures(image, marks);
+  let { found, cutThrough } = findPictures(image, marks);
   if (marks.length >= 4 && !found.some(picture => picture.name)) {
     const flipped = mirroredScan(scan);
     const flippedMarks = findMarks(flipped);
     const again = findPictures(flipped, flippedMarks);
-    if (again.some(picture => picture.name)) {
+    if (again.found.some(picture => picture.name)) {
       notes.push('the scan is mirrored; it was turned the right way round');
-      [image, marks, found] = [flipped, flippedMarks, again];
+      [image, marks, found, cutThrough] = [flipped, flippedMarks, again.found, again.cutThrough];
     }
   }
   const outlines = found.map(withImprint);
@@ -97,9 +97,11 @@ export const survey = (scan: Grey): Survey => {
   if (unread) notes.push(`${counted(unread, 'picture has', 'pictures have')} marks but no readable code`);
   if (bare.length > 0)
     notes.push(`${counted(bare.length, 'print bears', 'prints bear')} no marks: cut out and straightened, but unnamed`);
-  if (loose >= 2)
+  for (const name of cutThrough)
+    notes.push(`${titleOf(name)} is not whole on this scan: its code is there, the marks above it are not`);
+  if (loose - 2 * cutThrough.length >= 2)
     notes.push(
-      `${counted(loose, 'mark belongs', 'marks belong')} to no whole picture: cut through, covered or off the glass?`,
+      `${counted(loose - 2 * cutThrough.length, 'mark belongs', 'marks belong')} to no whole picture: cut through, covered or off the glass?`,
     );
   if (found.length + bare.length === 0) notes.push(nothingBecause(image));
   return {

@@ -7,6 +7,9 @@ export interface Printed {
 }
 
 const longSidePx = 700;
+/** What is smaller, on the reduced scan, or longer for its width, is a line of writing or a smudge. */
+const shortestSidePx = 60;
+const mostOblong = 6;
 
 const corner = (angle: number, along: number, across: number): Point => ({
   x: along * Math.cos(angle) - across * Math.sin(angle),
@@ -133,6 +136,11 @@ export const findUnmarked = (scan: Grey): Printed[] => {
     if (tail < 0.004 * data.length) continue;
     const rectangle = rectangleAround(border);
     if (!rectangle || tail < 0.7 * rectangle.area) continue;
+    const [a, b, c] = rectangle.corners;
+    const sides = [Math.hypot(b.x - a.x, b.y - a.y), Math.hypot(c.x - b.x, c.y - b.y)].sort(
+      (one, other) => one - other,
+    );
+    if (sides[0] < shortestSidePx || sides[1] > mostOblong * sides[0]) continue;
     const scaled = rectangle.corners.map(({ x, y }) => ({ x: (x + 0.5) * factor, y: (y + 0.5) * factor }));
     found.push({ corners: scaled as unknown as Printed['corners'] });
   }

@@ -68,6 +68,22 @@ const fromJpeg = (bytes: Uint8Array, name: string): Luma => {
   }
 };
 
+/** What people bring that isn't read: how it starts, and how to get at a picture that is. */
+const otherKinds: readonly { pattern: RegExp; what: string; mend: string }[] = [
+  {
+    pattern: /^(II\*\0|MM\0\*)/,
+    what: 'this is a TIFF',
+    mend: 'let the scanner write PNG, or convert it: magick scan.tif scan.png',
+  },
+  {
+    pattern: /^%PDF/,
+    what: 'this is a PDF',
+    mend: 'let the scanner write PNG, or take the scans out of it unharmed: pdfimages -png scan.pdf page',
+  },
+  { pattern: /^....ftyp(hei|mif)/, what: 'this is a HEIF photo', mend: 'let the phone save it as JPEG' },
+  { pattern: /^RIFF....WEBP/, what: 'this is a WebP', mend: 'convert it to PNG: magick photo.webp photo.png' },
+];
+
 /**
  * Full-range luma of a photo or scan: PNG of any kind (palette, 16 bit, alpha over white) or JPEG (turned upright by its
  * EXIF orientation). Throws a `Fault` that names the file where it is damaged, too large or of another kind.
@@ -77,5 +93,7 @@ export const decodePhoto = (bytes: Uint8Array, name: string): Luma => {
   if (bytes.length === 0) throw refuse(name, 'the file is empty', 'copy it again from where it came');
   if (bytes[0] === 0x89 && bytes[1] === 0x50) return fromPng(bytes, name);
   if (bytes[0] === 0xff && bytes[1] === 0xd8) return fromJpeg(bytes, name);
-  throw refuse(name, 'neither a PNG nor a JPEG', 'convert it to one of these');
+  const start = String.fromCharCode(...bytes.subarray(0, 12));
+  const kind = otherKinds.find(({ pattern }) => pattern.test(start));
+  throw refuse(name, kind?.what ?? 'neither a PNG nor a JPEG', kind?.mend ?? 'convert it to one of these');
 };

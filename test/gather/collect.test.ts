@@ -32,8 +32,12 @@ describe('pictures from several scans', () => {
   });
 
   it('keeps a scan’s name from leading out of the folder', () => {
-    expect(collect([{ scan: '../../etc/pa ss', pictures: [gathered(null, 0)] }])[0].title).toBe(
-      'unnamed-_.._etc_pa_ss-1',
-    );
+    expect(collect([{ scan: '../../etc/pa ss', pictures: [gathered(null, 0)] }])[0].title).toBe('unnamed-pa_ss-1');
+    expect(collect([{ scan: '..', pictures: [gathered(null, 0)] }])[0].title).not.toContain('..');
+  });
+
+  it('counts on where two scans bear one name', () => {
+    const scans = ['a/page.png', 'b/page.png'].map(scan => ({ scan, pictures: [gathered(null, 0)] }));
+    expect(collect(scans).map(({ title }) => title)).toEqual(['unnamed-page-1', 'unnamed-page-2']);
   });
 });

@@ -84,7 +84,7 @@ describe('pictures found again on scans', () => {
           dust: 400 * harshness,
           stains: 2,
         });
-        for (const { name } of findPictures(scan.image, findMarks(scan.image)))
+        for (const { name } of findPictures(scan.image, findMarks(scan.image)).found)
           if (name) expect(name).toEqual({ mark: 'SLIP', shot });
       }),
       { numRuns: 12, seed: 5 },
@@ -156,7 +156,7 @@ describe('pictures found again on scans', () => {
 
   it('takes corners by the homography of the marks', () => {
     const { scan, top } = scanOf(41, 300, {}, 33);
-    const [picture] = findPictures(scan.image, findMarks(scan.image));
+    const [picture] = findPictures(scan.image, findMarks(scan.image)).found;
     const truth = scan.place(0, 192, top + 160);
     const found = project(picture.toScan, 192, 160);
     expect(Math.hypot(found.x - truth.x, found.y - truth.y) / picture.pxPerDot).toBeLessThan(0.2);
