@@ -2,25 +2,54 @@ import type { Config, Look } from '../config/schema.ts';
 import { lookSchema } from '../config/schema.ts';
 import { Fault } from '../parts/fault.ts';
 
-const look = (settings: Partial<Look>): Look => lookSchema.parse(settings);
+/** A look that comes along, and when to use it, in words of the trade. */
+interface BuiltIn {
+  words: string;
+  settings: Partial<Look>;
+}
+
+const comingAlong = {
+  soft: {
+    words:
+      'Faces in any light. Automatic levels and gentle local contrast open shadows; dots are placed one by one for the eye.',
+    settings: {},
+  },
+  hard: {
+    words: 'Deep blacks and clean whites, crisp edges: bold shapes, bright rooms, pictures seen from a distance.',
+    settings: { contrast: 1.5, localContrast: 0.25, sharpen: 0.9 },
+  },
+  open: {
+    words:
+      'Lighter middle tones; the darkest and lightest parts run out to solid and to bare paper.',
+    settings: { halftone: 'atkinson', localContrast: 0.35, sharpen: 0.8, gamma: 0.75 },
+  },
+  line: {
+    words: 'Outlines alone, like a pen drawing: little ink.',
+    settings: { edges: 1, levels: 1, localContrast: 0, sharpen: 0, halftone: 'threshold' },
+  },
+  screen: {
+    words: 'A newspaper’s screen: clustered dots at 45 degrees, coarse, and the surest on paper that blooms.',
+    settings: { halftone: 'clustered-dot', localContrast: 0.3, sharpen: 0.9 },
+  },
+  coarse: {
+    words: 'Coarse grain: a woven pattern of doubled dots.',
+    settings: { halftone: 'bayer', grainDots: 2, sharpen: 1 },
+  },
+  plain: {
+    words: 'Tones as they are after automatic levels, by plain error diffusion: the quickest to develop.',
+    settings: { halftone: 'floyd-steinberg', localContrast: 0, sharpen: 0 },
+  },
+} satisfies Readonly<Record<string, BuiltIn>>;
 
 /** The looks that come along; `picture.looks` adds more, or replaces one by its name. */
-export const builtInLooks: Readonly<Record<string, Look>> = {
-  /** Faces in any light: gentle local contrast, dots placed by search. */
-  soft: look({}),
-  /** Strong contrast for bright rooms and bold shapes. */
-  hard: look({ contrast: 1.5, localContrast: 0.25, sharpen: 0.9 }),
-  /** Shadows and lights opened as Atkinson's diffusion does. */
-  open: look({ halftone: 'atkinson', localContrast: 0.35, sharpen: 0.8, gamma: 0.75 }),
-  /** Edges alone, like a pen drawing. */
-  line: look({ edges: 1, levels: 1, localContrast: 0, sharpen: 0, halftone: 'threshold' }),
-  /** Newspaper dots at 45 degrees. */
-  screen: look({ halftone: 'clustered-dot', localContrast: 0.3, sharpen: 0.9 }),
-  /** A woven 8 × 8 pattern in doubled grains. */
-  coarse: look({ halftone: 'bayer', grainDots: 2, sharpen: 1 }),
-  /** Tones as they are, quickest to develop. */
-  plain: look({ halftone: 'floyd-steinberg', localContrast: 0, sharpen: 0 }),
-};
+export const builtInLooks = Object.fromEntries(
+  Object.entries(comingAlong).map(([name, { settings }]) => [name, lookSchema.parse(settings)]),
+) as Readonly<Record<keyof typeof comingAlong, Look>> & Readonly<Record<string, Look>>;
+
+/** What each of them is for. */
+export const lookWords: Readonly<Record<string, string>> = Object.fromEntries(
+  Object.entries(comingAlong).map(([name, { words }]) => [name, words]),
+);
 
 /** The look that a configuration names. */
 export const resolveLook = ({ look: name, looks }: Pick<Config['picture'], 'look' | 'looks'>): Look => {

@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { boardSchema } from '../../src/config/board.ts';
 import { inspectConfig } from '../../src/config/load.ts';
+import { looksPage } from '../../src/config/looks-page.ts';
 import { profileSchema } from '../../src/config/profile.ts';
 import { sampleText, schemaText } from '../../src/config/sample.ts';
 import { configSchema, defaultConfig } from '../../src/config/schema.ts';
@@ -9,7 +10,7 @@ import { configSchema, defaultConfig } from '../../src/config/schema.ts';
 const folder = new URL('../../config/', import.meta.url).pathname;
 const file = (name: string) => `${folder}${name}`;
 
-// After a change of a schema: npx vitest run --config test/vitest.config.ts -u test/config/published.test.ts
+// After a change of a schema: npx vitest run --config test/vitest.config.ts test/config/published.test.ts -u
 describe('published files are those of the schemas', () => {
   it('JSON Schema of the configuration', async () => {
     await expect(schemaText(configSchema, 'Configuration of slipshutter')).toMatchFileSnapshot(
@@ -27,6 +28,10 @@ describe('published files are those of the schemas', () => {
     await expect(schemaText(boardSchema, 'A board, as slipshutter check sees it')).toMatchFileSnapshot(
       file('board.schema.json'),
     );
+  });
+
+  it('the page about looks', async () => {
+    await expect(looksPage()).toMatchFileSnapshot(file('looks.md'));
   });
 
   it('the example configuration: every setting, at its default', async () => {
