@@ -1,33 +1,14 @@
+import { onlyParts } from '../config/only-parts.ts';
 import type { Profile } from '../config/profile.ts';
 import type { Config } from '../config/schema.ts';
 import type { Dots } from '../parts/darkroom.ts';
 import type { EngineSaid, PrinterCondition } from '../parts/engine.ts';
 import { Fault } from '../parts/fault.ts';
+import { whyNot } from '../print/why-not.ts';
+import { cautions } from '../workshop/tryout/cautions.ts';
 import type { Io } from './command.ts';
 
-const reasons: Partial<Record<keyof PrinterCondition, string>> = {
-  lost: 'it doesn’t answer',
-  paperOut: 'it has no paper',
-  lidOpen: 'its lid is open',
-  headHot: 'its head is hot',
-  offLine: 'it is off line',
-};
 const silentMs = 10_000;
-
-const whyNot = (condition: PrinterCondition): string =>
-  Object.entries(reasons)
-    .filter(([key]) => condition[key as keyof PrinterCondition])
-    .map(([, words]) => words)
-    .join(', ');
-
-/** Nothing but the printer of a configuration: no line is claimed, nothing else is opened. */
-const printerOnly = (config: Config): Config => ({
-  ...config,
-  button: { ...config.button, line: null },
-  shutter: { ...config.shutter, line: null },
-  lamp: { line: null, led: '' },
-  motor: { ...config.motor, inLine: null, outLine: null },
-});
 
 /**
  * Prints dots on the printer of a configuration, with paper fed to the tear edge. Throws a `Fault` when it can't, or when
@@ -40,8 +21,9 @@ export const printDots = async (all: readonly Dots[], config: Config, profile: P
     import('../record/inlet.ts'),
     import('../print/engine.ts'),
   ]);
+  io.err(`! ${cautions.head}\n`);
   const board = createBoardClock();
-  const only = printerOnly(config);
+  const only = onlyParts(config, ['printer']);
   const { rig, close } = createBoardRig({
     config: only,
     profile,
@@ -71,7 +53,7 @@ export const printDots = async (all: readonly Dots[], config: Config, profile: P
       const silent = setTimeout(() => {
         if (condition) return;
         stop();
-        reject(failed('it doesn’t answer'));
+        reject(failed(whyNot(null)));
       }, silentMs);
       silent.unref();
       const aborted = () => {

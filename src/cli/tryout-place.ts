@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { userInfo } from 'node:os';
+import { onlyParts } from '../config/only-parts.ts';
 import type { Profile } from '../config/profile.ts';
 import type { Config } from '../config/schema.ts';
 import type { Bench } from '../workshop/tryout/bench.ts';
@@ -50,25 +51,13 @@ export const atDesk = async (given: Config, profile: Profile, io: Io): Promise<P
   };
 };
 
-/** The configuration without the parts that aren't tried: their lines are left alone. */
-const only = (config: Config, parts: readonly string[]): Config => {
-  const left = (...needs: string[]) => !needs.some(part => parts.includes(part));
-  return {
-    ...config,
-    ...(left('button') ? { button: { ...config.button, line: null } } : {}),
-    ...(left('shutter') ? { shutter: { ...config.shutter, line: null } } : {}),
-    ...(left('motor') ? { motor: { ...config.motor, inLine: null, outLine: null } } : {}),
-    ...(left('lamp', 'webcam') ? { lamp: { ...config.lamp, line: null, led: '' } } : {}),
-  };
-};
-
 export const onBoard = async (given: Config, profile: Profile, parts: readonly string[], io: Io): Promise<Place> => {
   const [{ createBoardClock, processHost }, { createBoardRig }, { throughInlet }] = await Promise.all([
     import('../linux/inlet.ts'),
     import('../linux/rig.ts'),
     import('../record/inlet.ts'),
   ]);
-  const config = only(given, parts);
+  const config = onlyParts(given, parts);
   const { clock, inlet, fromMonotonicUs, startedMonotonicUs, stop } = createBoardClock();
   const lacking = new Map<string, string>();
   let making = true;

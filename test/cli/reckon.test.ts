@@ -176,6 +176,7 @@ describe('reckon', () => {
     const out = await run(['supply'], { config: `${folder}/own.json`, set: ['supply.internalOhm=9'] });
     expect(out).not.toContain('the supply holds');
     expect(out).toContain('adapter of its own');
+    expect(out).toContain('nothing at mains voltage goes into the body');
   });
 
   it('gives the cautions where they are due', async () => {

@@ -148,6 +148,7 @@ export const supplySheet = (given: Given): Sheet => {
     'paper needs 0.285 to 0.356 mJ a dot at 25 °C, and 0.0013 to 0.0044 mJ less for each degree more (mechanisms’ technical references, read)',
   ];
   if (profile.ownSupply) notes.push('this printer has an adapter of its own: its head doesn’t load the battery');
-  const { general, cells, head } = cautions;
-  return { title: 'battery and head', inputs: read.used, results, warnings, notes, cautions: [cells, head, general] };
+  const { general, cells, adapter, head } = cautions;
+  const care = profile.ownSupply ? [cells, adapter, head, general] : [cells, head, general];
+  return { title: 'battery and head', inputs: read.used, results, warnings, notes, cautions: care };
 };

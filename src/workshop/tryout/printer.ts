@@ -1,17 +1,10 @@
 import type { JobSaid, PrinterCondition } from '../../parts/engine.ts';
 import { createPrintEngine } from '../../print/engine.ts';
 import { planPattern } from '../../print/pattern.ts';
+import { whyNot } from '../../print/why-not.ts';
 import type { Bench, Outcome, Trial } from './bench.ts';
 import { fails, until, works } from './bench.ts';
 import { cautions } from './cautions.ts';
-
-const reasons: Partial<Record<keyof PrinterCondition, string>> = {
-  lost: 'it doesn’t answer',
-  paperOut: 'it has no paper',
-  lidOpen: 'its lid is open',
-  headHot: 'its head is hot',
-  offLine: 'it is off line',
-};
 
 /** What each part of the pattern is for: the profile holds what is read from it. */
 const readingOf = ({ profile, config }: Bench): string => {
@@ -45,16 +38,11 @@ const run = async (bench: Bench): Promise<Outcome> => {
     seen.job = said;
   };
   const over = () => seen.job !== null && seen.job.kind !== 'progress';
-  const against = () =>
-    seen.condition === null
-      ? ['it doesn’t answer']
-      : Object.entries(reasons).flatMap(([key, words]) =>
-          seen.condition?.[key as keyof PrinterCondition] ? [words] : [],
-        );
   try {
     await until(bench, () => seen.condition !== null, 8000);
-    if (against().length > 0) {
-      bench.say(`The printer can’t print now: ${against().join(', ')}.\n`);
+    const before = whyNot(seen.condition);
+    if (before !== '') {
+      bench.say(`The printer can’t print now: ${before}.\n`);
       return fails;
     }
     bench.say('The test pattern is printed; a minute at most.\n');
@@ -63,11 +51,8 @@ const run = async (bench: Bench): Promise<Outcome> => {
     engine.printPlan(situation => planPattern(situation, link !== 'serial' || flow !== 'none'), take);
     await until(bench, over, 120_000);
     if (seen.job?.kind !== 'done') {
-      bench.say(
-        `The pattern was not printed to its end${against()
-          .map(words => `: ${words}`)
-          .join('')}.\n`,
-      );
+      const why = whyNot(seen.condition);
+      bench.say(`The pattern was not printed to its end${why === '' ? '' : `: ${why}`}.\n`);
       return fails;
     }
     bench.say(`Printed in ${((bench.nowUs() - startedUs) / 1e6).toFixed(1)} s.\n`);
