@@ -1,4 +1,5 @@
 import { setTimeout as sleep } from 'node:timers/promises';
+import { describe, expect, it } from 'vitest';
 import { createButton } from '../../../src/linux/button.ts';
 import type { Gpio } from '../../../src/linux/gpio/lines.ts';
 import { openGpio } from '../../../src/linux/gpio/open.ts';
@@ -8,6 +9,7 @@ import { createMotor } from '../../../src/linux/motor.ts';
 import { createShutter } from '../../../src/linux/shutter.ts';
 import { createSupervisor } from '../../../src/linux/supervisor.ts';
 import { createTiming } from '../../../src/linux/timing.ts';
+import { isFault } from '../../../src/parts/fault.ts';
 import { buttonContract } from '../../contracts/button.ts';
 import { lampContract } from '../../contracts/lamp.ts';
 import type { Passing } from '../../contracts/make.ts';
@@ -117,6 +119,69 @@ for (const access of ['chip', 'sysfs'] as const) {
     };
   });
 }
+
+describe('lines that can’t be had', () => {
+  const nobody = 65_534;
+  const options = { activeLow: false, use: 'coil' };
+  const faultOf = (act: () => unknown) => {
+    try {
+      act();
+    } catch (error) {
+      if (isFault(error)) return { code: error.code, said: error.message, mend: error.mend ?? '' };
+      throw error;
+    }
+    throw new Error('it was to be had');
+  };
+  const asNobody = <T>(act: () => T): T => {
+    process.seteuid?.(nobody);
+    try {
+      return act();
+    } finally {
+      process.seteuid?.(0);
+    }
+  };
+  const taken = 5;
+
+  it('by the chip: a busy line names who has it, and what to end', () => {
+    const gpio = openGpio('chip', 'gpiochip0');
+    const { code, said, mend } = faultOf(() => gpio.output(taken, options));
+    gpio.close();
+    expect(code).toBe('part-busy');
+    expect(said).toBe("GPIO: line 5 of /dev/gpiochip0, for the coil, is in use by 'somebody'");
+    expect(mend).toContain('choose another line');
+  });
+  it('by sysfs: a busy line is named by both of its numbers', () => {
+    const { code, said, mend } = faultOf(() => openGpio('sysfs', 'body').output(taken, options));
+    expect(code).toBe('part-busy');
+    expect(said).toMatch(/line 5 of 'body' \(sysfs \d+\), for the coil, is in use/);
+    expect(mend).toContain('choose another line');
+  });
+  it('a chip that isn’t there: the ones that are there are offered', () => {
+    const byChip = faultOf(() => openGpio('chip', 'gpiochip9'));
+    expect([byChip.code, byChip.said]).toEqual(['part-missing', "GPIO: there is no chip 'gpiochip9'"]);
+    expect(byChip.mend).toContain("gpiochip0 ('body')");
+    const bySysfs = faultOf(() => openGpio('sysfs', 'other'));
+    expect([bySysfs.code, bySysfs.said]).toEqual(['part-missing', "GPIO: sysfs shows no chip 'other'"]);
+    expect(bySysfs.mend).toContain("'body'");
+    expect(faultOf(() => openGpio('auto', 'other')).said).toContain('nor by sysfs');
+  });
+  it('a line that the chip doesn’t have, by number and by name', () => {
+    const gpio = openGpio('chip', 'body');
+    const byNumber = faultOf(() => gpio.output(32, options));
+    const byName = faultOf(() => gpio.output('SPOOL', options));
+    gpio.close();
+    expect([byNumber.code, byNumber.mend]).toEqual(['part-missing', 'it has 0 to 31']);
+    expect(byName.said).toContain("no line named 'SPOOL' for the coil");
+    expect(faultOf(() => openGpio('sysfs', 'body').output('COIL', options)).mend).toContain('gpio.access to chip');
+  });
+  it('no permission: the group to join, by either access', () => {
+    const byChip = asNobody(() => faultOf(() => openGpio('chip', 'gpiochip0')));
+    expect([byChip.code, byChip.said]).toEqual(['part-denied', 'GPIO: no permission for /dev/gpiochip0']);
+    expect(byChip.mend).toContain("'gpio'");
+    const bySysfs = asNobody(() => faultOf(() => openGpio('sysfs', 'body').output(6, options)));
+    expect([bySysfs.code, bySysfs.mend]).toEqual(['part-denied', byChip.mend]);
+  });
+});
 
 await runAll(process.argv[2]);
 process.exit(0);

@@ -2,6 +2,7 @@ import { spawn, spawnSync } from 'node:child_process';
 import { existsSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { SerialPort } from 'serialport';
+import { describe, expect, it } from 'vitest';
 import { processHost } from '../../../src/linux/inlet.ts';
 import { createFilePrinter } from '../../../src/linux/printer/file.ts';
 import { createSerialPrinter, type Port } from '../../../src/linux/printer/serial.ts';
@@ -9,6 +10,7 @@ import { createUsbPrinter } from '../../../src/linux/printer/usb.ts';
 import { createTiming } from '../../../src/linux/timing.ts';
 import type { Printer } from '../../../src/parts/printer.ts';
 import { type PrinterBench, printerContract } from '../../contracts/printer.ts';
+import { createPty } from './pty.ts';
 import { runAll } from './suite.ts';
 
 const timing = createTiming();
@@ -129,6 +131,67 @@ for (const flow of ['none', 'rtscts'] as const)
       }),
     ),
   );
+const overPty = (flow: 'none' | 'xonxoff') => {
+  const pty = createPty('/tmp/pty-printer');
+  const printer = createSerialPrinter({
+    device: pty.name,
+    // None of the customary ones: any rate has to do.
+    baud: 250_000,
+    flow,
+    timing,
+    createPort: options => new SerialPort(options as never) as unknown as Port,
+  });
+  return { pty, printer };
+};
+for (const flow of ['none', 'xonxoff'] as const)
+  printerContract(`serial, pseudo terminal, flow control ${flow}`, (): PrinterBench => {
+    const { pty, printer } = overPty(flow);
+    let stop = () => {};
+    return {
+      printer: {
+        ...printer,
+        open(heard) {
+          stop = printer.open(heard);
+          return stop;
+        },
+      },
+      received: pty.received,
+      answer: pty.answer,
+      unplug: pty.unplug,
+      replug: pty.plug,
+      pass: ms => sleep(ms),
+      nowUs: processHost.monotonicUs,
+      graceUs: 40_000,
+      slow: false,
+      async done() {
+        stop();
+        await sleep(300);
+        pty.done();
+      },
+    };
+  });
+describe('serial, pseudo terminal: XON and XOFF', () => {
+  // The bytes of ISO/IEC 646: DC3 stops, DC1 goes on.
+  it('the kernel stops at the printer’s XOFF and goes on at its XON, with no byte lost', async () => {
+    const { pty, printer } = overPty('xonxoff');
+    let found = false;
+    const stop = printer.open(({ kind }) => {
+      found ||= kind === 'found';
+    });
+    for (let tries = 0; tries < 500 && !found; tries++) await sleep(20);
+    pty.answer(Uint8Array.of(0x13));
+    await sleep(200);
+    printer.write(new Uint8Array(500).fill(7));
+    await sleep(500);
+    expect(pty.received().length).toBe(0);
+    pty.answer(Uint8Array.of(0x11));
+    for (let tries = 0; tries < 500 && pty.received().length < 500; tries++) await sleep(20);
+    expect([...pty.received()]).toEqual(new Array(500).fill(7));
+    stop();
+    await sleep(300);
+    pty.done();
+  });
+});
 printerContract('USB printer class', () => bench(usb, createUsbPrinter({ device: usb.nearEnd, timing })));
 const file = (): PrinterBench => {
   const folder = '/tmp/file-printer';
