@@ -2,13 +2,22 @@ import { execFileSync } from 'node:child_process';
 import { readFileSync } from 'node:fs';
 import { Fault } from '../parts/fault.ts';
 import { type Belonging, carryOut, type Deed, planEnlisting, planRemoval } from '../workshop/enlist/plan.ts';
+import { cautions } from '../workshop/tryout/cautions.ts';
 import type { Command, Given, Io } from './command.ts';
 import { bashCompletion, manualPage } from './manual.ts';
 import { packageFile } from './package-file.ts';
 
+const quoted = (path: string): string => `'${path.replaceAll("'", `'\\''`)}'`;
+
+/** What the service starts: Node, and the program. */
+const started = (): string[] => [process.execPath, packageFile('dist/slipshutter.cjs')];
+
 const launcher = () => `#!/bin/sh
-exec ${process.execPath} ${packageFile('dist/slipshutter.cjs')} "$@"
+exec ${started().map(quoted).join(' ')} "$@"
 `;
+
+/** Folders that the unit hides from the service (ProtectHome, PrivateTmp). */
+const hidden = /^\/(home|root|run\/user|tmp|var\/tmp)\//;
 
 const belongingsOf = async (): Promise<Belonging[]> => {
   const { table } = await import('./table.ts');
@@ -30,6 +39,7 @@ const belongingsOf = async (): Promise<Belonging[]> => {
 
 const words: Record<Deed['what'], string> = {
   put: 'put in place',
+  renew: 'differs, is put anew',
   same: 'is there already',
   keep: 'is yours, stays as it is',
   remove: 'taken away',
@@ -83,11 +93,19 @@ const run = async (given: Given, io: Io): Promise<number> => {
     io.out('\nNothing was changed: this says what would be. Add --write (as root) to do it.\n');
     return 0;
   }
-  if (!removing && root === '/') perform(settle.in, io);
-  if (!removing)
-    io.out(
-      '\nNext: wire and try the parts (slipshutter tryout), check (slipshutter check), then: systemctl start slipshutter\n',
+  if (removing) {
+    io.out('\nThe user slipshutter and the pictures in /var/lib/slipshutter stay.\n');
+    return 0;
+  }
+  if (root === '/') perform(settle.in, io);
+  for (const path of started().filter(one => hidden.test(one)))
+    io.err(
+      `! the service can’t see ${path}: install Node and this package for all (sudo npm install -g), then enlist again\n`,
     );
+  io.out(
+    '\nNext: wire and try the parts (slipshutter tryout), check (slipshutter check), then: systemctl start slipshutter\n' +
+      `Before you reach in: ${cautions.flash} ${cautions.general}\n`,
+  );
   return 0;
 };
 

@@ -13,7 +13,7 @@ export interface Belonging {
 }
 
 export interface Deed {
-  what: 'put' | 'same' | 'keep' | 'remove' | 'differs';
+  what: 'put' | 'renew' | 'same' | 'keep' | 'remove' | 'differs';
   path: string;
 }
 
@@ -26,7 +26,8 @@ export const planEnlisting = (root: string, belongings: readonly Belonging[]): D
   belongings.map(({ path, content, theirs }) => {
     const there = current(under(root, path));
     if (there === content) return { what: 'same', path };
-    return { what: there !== null && theirs ? 'keep' : 'put', path };
+    if (there === null) return { what: 'put', path };
+    return { what: theirs ? 'keep' : 'renew', path };
   });
 
 /** What taking it away again would do: only what is still as we put it goes. */
@@ -44,7 +45,7 @@ export const carryOut = (root: string, belongings: readonly Belonging[], deeds: 
     const target = under(root, path);
     const belonging = belongings.find(one => one.path === path);
     try {
-      if (what === 'put' && belonging) {
+      if ((what === 'put' || what === 'renew') && belonging) {
         mkdirSync(dirname(target), { recursive: true });
         writeFileSync(`${target}.new`, belonging.content, { mode: belonging.mode });
         renameSync(`${target}.new`, target);

@@ -23,7 +23,7 @@ describe('enlisting in a folder root', () => {
 
     writeFileSync(join(root, 'etc/slipshutter/slipshutter.json'), '{ "mine": 1 }');
     writeFileSync(join(root, 'etc/systemd/system/a.service'), 'changed by hand');
-    expect(planEnlisting(root, belongings).map(({ what }) => what)).toEqual(['put', 'keep', 'same']);
+    expect(planEnlisting(root, belongings).map(({ what }) => what)).toEqual(['renew', 'keep', 'same']);
     const removal = planRemoval(root, belongings);
     expect(removal.map(({ what }) => what)).toEqual(['differs', 'keep', 'remove']);
     carryOut(root, belongings, removal);
