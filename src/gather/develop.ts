@@ -32,11 +32,11 @@ export interface Gathered {
 const leastPxPerDot = 2.2;
 const leastContrast = 0.45;
 
-const greyOf = ({ width, height, data }: Plane): Grey => ({
-  widthPx: width,
-  heightPx: height,
-  data: Uint8Array.from(data, value => Math.round(Math.min(1, Math.max(0, value)) * 255)),
-});
+const greyOf = ({ width, height, data }: Plane): Grey => {
+  const grey = createGrey(width, height);
+  for (let i = 0; i < data.length; i++) grey.data[i] = Math.min(1, Math.max(0, data[i])) * 255 + 0.5;
+  return grey;
+};
 
 const cellMeans = (cells: Float32Array, widthDots: number, heightDots: number): Plane => {
   const data = new Float32Array(widthDots * heightDots);

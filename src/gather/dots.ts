@@ -70,7 +70,9 @@ const firstGuess = (cells: Float32Array, widthDots: number, heightDots: number):
       sharp[y * widthDots + x] = own - firstSharpen * (sides / 4 - own);
     }
   const middle = parting(sharp);
-  return Uint8Array.from(sharp, value => (value > middle ? 1 : 0));
+  const bits = new Uint8Array(sharp.length);
+  for (let i = 0; i < bits.length; i++) bits[i] = sharp[i] > middle ? 1 : 0;
+  return bits;
 };
 
 /** Means of each neighbourhood; where one was hardly seen, a linear estimate from all of them stands in. */

@@ -16,15 +16,16 @@ const corner = (angle: number, along: number, across: number): Point => ({
   y: along * Math.sin(angle) + across * Math.cos(angle),
 });
 
-/** Smallest rectangle around points, tried at whole half degrees; null for fewer than three points. */
-const rectangleAround = (points: readonly Point[]): { corners: Printed['corners']; area: number } | null => {
-  if (points.length < 3) return null;
-  let best: { corners: Printed['corners']; area: number } | null = null;
+/** Smallest rectangle around pixels of a map, tried at whole half degrees. */
+const rectangleAround = (pixels: readonly number[], widthPx: number): { corners: Printed['corners']; area: number } => {
+  let least = { area: Number.POSITIVE_INFINITY, angle: 0, left: 0, right: 0, top: 0, bottom: 0 };
   for (let step = 0; step < 180; step++) {
     const angle = ((step - 90) * Math.PI) / 360;
     const [cos, sin] = [Math.cos(angle), Math.sin(angle)];
     let [left, right, top, bottom] = [Infinity, -Infinity, Infinity, -Infinity];
-    for (const { x, y } of points) {
+    for (const i of pixels) {
+      const x = i % widthPx;
+      const y = (i - x) / widthPx;
       const along = x * cos + y * sin;
       const across = y * cos - x * sin;
       if (along < left) left = along;
@@ -33,18 +34,18 @@ const rectangleAround = (points: readonly Point[]): { corners: Printed['corners'
       if (across > bottom) bottom = across;
     }
     const area = (right - left) * (bottom - top);
-    if (!best || area < best.area)
-      best = {
-        area,
-        corners: [
-          corner(angle, left, top),
-          corner(angle, right, top),
-          corner(angle, right, bottom),
-          corner(angle, left, bottom),
-        ],
-      };
+    if (area < least.area) least = { area, angle, left, right, top, bottom };
   }
-  return best;
+  const { area, angle, left, right, top, bottom } = least;
+  return {
+    area,
+    corners: [
+      corner(angle, left, top),
+      corner(angle, right, top),
+      corner(angle, right, bottom),
+      corner(angle, left, bottom),
+    ],
+  };
 };
 
 /** Where the picture changes a lot from pixel to pixel or is dark: halftones do, paper and table don't. */
@@ -92,6 +93,32 @@ const density = (map: Uint8Array, width: number, height: number, half: number): 
   return out;
 };
 
+/** Turns what hangs together with `start` from 1 to 2; its pixels are then the first of `queue`, as many as is returned. */
+const flood = (map: Uint8Array, widthPx: number, start: number, queue: Int32Array): number => {
+  let tail = 1;
+  queue[0] = start;
+  map[start] = 2;
+  for (let head = 0; head < tail; head++) {
+    const i = queue[head];
+    const x = i % widthPx;
+    for (let side = 0; side < 4; side++) {
+      if ((side === 0 && x === 0) || (side === 1 && x === widthPx - 1)) continue;
+      const j = side === 0 ? i - 1 : side === 1 ? i + 1 : side === 2 ? i - widthPx : i + widthPx;
+      if (j < 0 || j >= map.length || map[j] !== 1) continue;
+      map[j] = 2;
+      queue[tail++] = j;
+    }
+  }
+  return tail;
+};
+
+const onRim = (map: Uint8Array, widthPx: number, heightPx: number, i: number): boolean => {
+  const x = i % widthPx;
+  const y = (i - x) / widthPx;
+  if (x === 0 || y === 0 || x === widthPx - 1 || y === heightPx - 1) return true;
+  return map[i - 1] === 0 || map[i + 1] === 0 || map[i - widthPx] === 0 || map[i + widthPx] === 0;
+};
+
 /**
  * Dense printed areas that bear no marks, to be cut out and straightened. Lines of text are too thin and too open to
  * count: an area must be filled for the greater part.
@@ -100,42 +127,18 @@ export const findUnmarked = (scan: Grey): Printed[] => {
   const factor = Math.max(1, Math.floor(Math.max(scan.widthPx, scan.heightPx) / longSidePx / 2));
   const near = reduce(scan, factor);
   const busy = density(busyMap(near), near.widthPx, near.heightPx, 3);
-  const half: Grey = {
-    widthPx: near.widthPx,
-    heightPx: near.heightPx,
-    data: Uint8Array.from(busy, share => (share > 0.45 ? 1 : 0)),
-  };
-  const { widthPx, heightPx, data } = half;
-  const label = new Int32Array(widthPx * heightPx).fill(-1);
+  const { widthPx, heightPx } = near;
+  const data = new Uint8Array(busy.length);
+  for (let i = 0; i < data.length; i++) data[i] = busy[i] > 0.45 ? 1 : 0;
   const found: Printed[] = [];
-  const queue = new Int32Array(widthPx * heightPx);
+  const queue = new Int32Array(data.length);
   for (let start = 0; start < data.length; start++) {
-    if (!data[start] || label[start] >= 0) continue;
-    let [head, tail] = [0, 0];
-    queue[tail++] = start;
-    label[start] = start;
-    const border: Point[] = [];
-    const enter = (i: number) => {
-      if (label[i] >= 0) return;
-      label[i] = start;
-      queue[tail++] = i;
-    };
-    while (head < tail) {
-      const i = queue[head++];
-      const x = i % widthPx;
-      const left = x > 0 && data[i - 1] === 1;
-      const right = x + 1 < widthPx && data[i + 1] === 1;
-      const above = i >= widthPx && data[i - widthPx] === 1;
-      const below = i + widthPx < data.length && data[i + widthPx] === 1;
-      if (left) enter(i - 1);
-      if (right) enter(i + 1);
-      if (above) enter(i - widthPx);
-      if (below) enter(i + widthPx);
-      if (!(left && right && above && below)) border.push({ x, y: Math.floor(i / widthPx) });
-    }
-    if (tail < 0.004 * data.length) continue;
-    const rectangle = rectangleAround(border);
-    if (!rectangle || tail < 0.7 * rectangle.area) continue;
+    if (data[start] !== 1) continue;
+    const size = flood(data, widthPx, start, queue);
+    if (size < 0.004 * data.length) continue;
+    const rim = [...queue.subarray(0, size)].filter(i => onRim(data, widthPx, heightPx, i));
+    const rectangle = rectangleAround(rim, widthPx);
+    if (size < 0.7 * rectangle.area) continue;
     const [a, b, c] = rectangle.corners;
     const sides = [Math.hypot(b.x - a.x, b.y - a.y), Math.hypot(c.x - b.x, c.y - b.y)].sort(
       (one, other) => one - other,
