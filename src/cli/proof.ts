@@ -142,8 +142,8 @@ const command: Command = {
   summary: 'what a photo will look like on paper',
   usage: 'PHOTO...',
   detail: `Develops photos (PNG, JPEG) as the camera would, and draws the paper with its round, overlapping dots: at paper size when
-shown or printed at its own resolution. With several looks, they lie side by side. A photo that can't be read doesn't stop
-the others; the exit code then is 5.
+shown or printed at its own resolution. With several looks, they lie side by side. Of an animated PNG
+the first picture counts. A photo that can't be read doesn't stop the others; the exit code then is 5.
 
   slipshutter proof *.jpg --look soft --look hard
   slipshutter proof cat.png --look all --out proofs

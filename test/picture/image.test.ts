@@ -1,5 +1,6 @@
 import { spawnSync } from 'node:child_process';
 import { existsSync } from 'node:fs';
+import { crc32, deflateSync } from 'node:zlib';
 import fc from 'fast-check';
 import { PNG } from 'pngjs';
 import { describe, expect, it } from 'vitest';
@@ -60,7 +61,7 @@ describe('photos of any usual kind', () => {
     if (colorType >= 4) expect(data[3]).toBe(255);
   });
   it.skipIf(!existsSync(python))(
-    '1, 2, 4, 16 bits, palette and CMYK, as Pillow writes them (needs python3-pil)',
+    '1, 2, 4, 16 bits, palette, CMYK and an animation, as Pillow writes them (needs python3-pil)',
     () => {
       const kinds = spawnSync(
         python,
@@ -77,6 +78,7 @@ show(grey.convert('P'), 'PNG', bits=2)
 show(grey.quantize(4), 'PNG')
 show(Image.frombytes('I;16', (4, 2), b''.join((v * 257).to_bytes(2, 'little') for v in grey.tobytes())), 'PNG')
 show(grey.resize((16, 16)).convert('CMYK'), 'JPEG')
+show(grey, 'PNG', save_all=True, append_images=[grey.rotate(180)])
 `,
         ],
         { encoding: 'utf8' },
@@ -89,6 +91,7 @@ show(grey.resize((16, 16)).convert('CMYK'), 'JPEG')
         [...decodePhoto(kinds[kind], 'b.png').data].forEach((value, i) => {
           expect(Math.abs(value - [0, 85, 170, 255, 255, 170, 85, 0][i])).toBeLessThanOrEqual(1);
         });
+      expect([...decodePhoto(kinds[5], 'moving.png').data]).toEqual([0, 85, 170, 255, 255, 170, 85, 0]);
       expect(() => decodePhoto(kinds[4], 'press.jpg')).toThrow(/^press\.jpg: .*CMYK/);
     },
   );
@@ -102,6 +105,26 @@ show(grey.resize((16, 16)).convert('CMYK'), 'JPEG')
   ])('%s: refused with the file’s name', (_, bytes, words) => {
     expect(() => decodePhoto(bytes, 'x')).toThrow(Fault);
     expect(() => decodePhoto(bytes, 'x')).toThrow(words);
+  });
+  it('pixels beyond the size that a PNG names are a Fault, not memory', () => {
+    const pixels = deflateSync(new Uint8Array(50_000_000));
+    const part = (name: string, body: Uint8Array) => {
+      const whole = Buffer.concat([Buffer.alloc(4), Buffer.from(name, 'latin1'), body, Buffer.alloc(4)]);
+      whole.writeUInt32BE(body.length, 0);
+      whole.writeUInt32BE(crc32(whole.subarray(4, -4)), whole.length - 4);
+      return whole;
+    };
+    const head = Buffer.alloc(13);
+    head.writeUInt32BE(10, 0);
+    head.writeUInt32BE(10, 4);
+    head.writeUInt8(8, 8);
+    const bomb = Buffer.concat([
+      gradient(6, 8).subarray(0, 8),
+      part('IHDR', head),
+      part('IDAT', pixels),
+      part('IEND', Buffer.alloc(0)),
+    ]);
+    expect(() => decodePhoto(bomb, 'bomb.png')).toThrow(/^bomb\.png: the PNG can’t be decoded/);
   });
   it('100 megapixels are refused before anything is decoded', () => {
     const huge = gradient(6, 8).slice();

@@ -1,7 +1,9 @@
+import { encode } from 'jpeg-js';
 import { describe, expect, it } from 'vitest';
 import { createGrey } from '../../../src/gather/grey.ts';
 import { isFault } from '../../../src/parts/fault.ts';
 import { along, coverageOfPatterns, meanInk } from '../../../src/picture/dot-gain.ts';
+import { decodePhoto } from '../../../src/picture/image.ts';
 import { drawWedge, patchBits } from '../../../src/workshop/wedge/draw.ts';
 import { fitWedge } from '../../../src/workshop/wedge/fit.ts';
 import { keyBits, layOutWedge, readKey } from '../../../src/workshop/wedge/layout.ts';
@@ -86,6 +88,20 @@ describe('a scan of a printer whose gain is known', () => {
     }
     expect(Math.abs(fit.dotRadius - radius)).toBeLessThanOrEqual(0.03);
     expect(fit.rms.optical).toBeLessThanOrEqual(fit.rms.round);
+  });
+  it('as a phone keeps it, in a JPEG: within 2 % all the same', () => {
+    const { widthPx, heightPx, data } = scanOf(wedge, { turnDegrees: -5, perspective: 0.02, shading: 0.3, noise: 2 });
+    const rgba = new Uint8Array(4 * data.length);
+    data.forEach((code, i) => {
+      rgba.set([code, code, code, 255], 4 * i);
+    });
+    const jpeg = encode({ width: widthPx, height: heightPx, data: rgba }, 80).data;
+    const { curve } = fitWedge(readWedge(decodePhoto(jpeg, 'phone.jpg'), 384, 'phone.jpg'));
+    const coverage = coverageOfPatterns(0.65);
+    for (let share = 0; share <= 1; share += 0.02) {
+      const truth = meanInk(patchBits({ x: 0, y: 0, size: 200, share }), coverage) / coverage[511];
+      expect(Math.abs(along(curve, share) - truth)).toBeLessThan(0.02);
+    }
   });
   it('plots the curve with its points', () => {
     const plot = plotCurve(fitWedge(readWedge(scanOf(wedge, {}), 384, 'scan.png')).curve);
