@@ -48,6 +48,8 @@ const readyWithinUs = 30_000_000;
 /** Then what is queued is printed; nothing takes longer than this. */
 const printedWithinUs = 240_000_000;
 const sampleEveryUs = 1_000_000;
+/** Lines that wait for a jammed console: few, so that some are dropped within a party. */
+const logBytes = 4096;
 
 /**
  * Lets a party happen on very small pictures, heals everything, presses once more when the camera must be ready, waits
@@ -91,6 +93,7 @@ export const runParty = (script: Script, program: Program, watched: PartyWatched
     let say: Log = () => {};
     const outlet = createOutlet({
       way: rig.console.way,
+      longestBytes: logBytes,
       onDropped: lines => say('dropped', { lines }),
       later: (delayMs, act) => lifeClock.after(delayMs * 1000, act),
     });

@@ -1,15 +1,13 @@
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readdirSync, writeFileSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
 import { parseArgs } from 'node:util';
 import { Worker } from 'node:worker_threads';
-import { drawParty } from '../../sim/party.ts';
 import { runParty } from '../../sim/party-run.ts';
 import { chance } from '../../sim/random.ts';
-import { type Script, scriptSchema } from '../../sim/script.ts';
-import { parseSettings } from '../../src/config/settings.ts';
+import type { Script } from '../../sim/script.ts';
 import { camera } from './program.ts';
 import { shrink } from './shrink.ts';
-import type { Report } from './worker.ts';
+import { type PartyName, partyOf, type Report } from './worker.ts';
 
 const help = `Parties with faults, judged by what the virtual parts recorded and what is on paper.
 
@@ -19,7 +17,7 @@ const help = `Parties with faults, judged by what the virtual parts recorded and
   npm run parties -- --seed 17              one party, with its log
   npm run parties -- --script FILE          a shrunk party again, with its log
   npm run parties -- --seeds 200 --allow 6  fails only beyond so many, while a fault is known and open
-  npm run parties -- --until-caught         stops at the first violation (for planted faults)
+  npm run parties -- --until-caught         stops at the first violation, kept scripts first (for planted faults)
 `;
 
 const { values } = parseArgs({
@@ -52,15 +50,17 @@ const seedsOf = (): number[] => {
   return Array.from({ length: count }, () => luck.whole(1, 2 ** 31));
 };
 
+const keptFolder = 'test/parties/kept';
+const keptScripts = () => readdirSync(keptFolder).map(name => `${keptFolder}/${name}`);
 const foundFolder = 'test/parties/found';
 
 /** Fails the same way: another promise broken would be another find. */
-const shrunk = (seed: number, promise: string): Script => {
-  const party = drawParty(seed);
+const shrunk = (name: PartyName, promise: string): Script => {
+  const party = partyOf(name);
   return shrink(party, script => runParty(script, camera).violations.some(found => found.promise === promise));
 };
 
-const many = async (seeds: readonly number[]): Promise<number> => {
+const many = async (seeds: readonly PartyName[]): Promise<number> => {
   const startedMs = Date.now();
   const sums = { presses: 0, taken: 0, acknowledged: 0, printed: 0, cuts: 0, lifeS: 0 };
   const failed: Report[] = [];
@@ -105,24 +105,23 @@ const many = async (seeds: readonly number[]): Promise<number> => {
   say(
     `${done} parties, ${sums.presses} presses, ${sums.taken} pictures taken, ${sums.acknowledged} acknowledged, ${sums.printed} printed, ${sums.cuts} power cuts, ${(sums.lifeS / 3600).toFixed(1)} h of life in ${seconds.toFixed(0)} s (${Math.round(sums.lifeS / seconds)} × life): ${failed.length} with violations`,
   );
-  failed.sort((a, b) => a.seed - b.seed);
-  for (const { seed, violations } of failed.slice(0, 40)) {
+  failed.sort((a, b) => Number(a.name) - Number(b.name));
+  for (const { name, violations } of failed.slice(0, 40)) {
     const [{ promise, atUs, what }] = violations;
-    say(`seed ${seed}: ${violations.length}, first ${promise} at ${(atUs / 1e6).toFixed(3)} s: ${what.slice(0, 400)}`);
+    say(`party ${name}: ${violations.length}, first ${promise} at ${(atUs / 1e6).toFixed(3)} s: ${what.slice(0, 400)}`);
   }
   if (values['until-caught']) return failed.length === 0 ? 0 : 1;
-  for (const { seed, violations } of failed.slice(0, 5)) {
-    const script = shrunk(seed, violations[0].promise);
+  for (const { name, violations } of failed.slice(0, 5)) {
+    const script = shrunk(name, violations[0].promise);
     mkdirSync(foundFolder, { recursive: true });
-    const file = `${foundFolder}/${violations[0].promise}-${seed}.json`;
+    const file = `${foundFolder}/${violations[0].promise}-${name}.json`;
     writeFileSync(file, `${JSON.stringify(script, null, 1)}\n`);
-    say(`seed ${seed} shrunk to ${script.steps.length} steps: npm run parties -- --script ${file}`);
+    say(`party ${name} shrunk to ${script.steps.length} steps: npm run parties -- --script ${file}`);
   }
   return failed.length <= Number(values.allow) ? 0 : 1;
 };
 
 if (values.help) say(help);
-else if (values.script)
-  process.exitCode = one(parseSettings(readFileSync(values.script, 'utf8'), scriptSchema, values.script, 'script'));
-else if (values.seed) process.exitCode = one(drawParty(Number(values.seed)));
-else process.exitCode = await many(seedsOf());
+else if (values.script) process.exitCode = one(partyOf(values.script));
+else if (values.seed) process.exitCode = one(partyOf(Number(values.seed)));
+else process.exitCode = await many(values['until-caught'] ? [...keptScripts(), ...seedsOf()] : seedsOf());
