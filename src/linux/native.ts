@@ -22,6 +22,8 @@ export const optionalPackage = <T>(name: string): T | null => {
 /** What is called of the C library. A failure is thrown as an error with `code`, like those of `node:fs`. */
 export interface Libc {
   ioctl(fd: number, request: number, argument: Uint8Array): number;
+  /** The same on a thread of the pool, for one that may wait for its device: whether it went well. */
+  ioctlLater(fd: number, request: number, argument: Uint8Array, done: (well: boolean) => void): void;
   /** Returns at once: the events that are there now. */
   ready(fd: number, events: number): number;
   dup(fd: number): number;
@@ -67,6 +69,8 @@ const bind = (koffi: typeof import('koffi')): Libc => {
 
   return {
     ioctl: (fd, request, argument) => checked('ioctl', ioctl(fd, request, argument)),
+    ioctlLater: (fd, request, argument, done) =>
+      ioctl.async(fd, request, argument, (error: unknown, result: number) => done(!error && result >= 0)),
     ready(fd, events) {
       pollRecord.setInt32(0, fd, littleEndian);
       pollRecord.setInt16(4, events, littleEndian);

@@ -313,6 +313,10 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
         return released();
       case 'held':
         return hold(said.held);
+      case 'port-status':
+        // A printer that answers knows more of itself.
+        if (answers) return;
+        return inquiry.port(said.paperOut, said.error);
     }
   };
 

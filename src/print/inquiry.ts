@@ -22,6 +22,8 @@ export interface Inquiry {
   /** Calls once when all that was asked is answered (at once if it is), or wasn't in time; says which. */
   settled(then: (answered: boolean) => void): void;
   take(bytes: Uint8Array): void;
+  /** What the port says of a printer that doesn't answer itself. */
+  port(paperEnd: boolean, error: boolean): void;
   /** Nobody waits for answers any more. */
   forget(): void;
   /** Another printer, for all that is known. */
@@ -115,6 +117,10 @@ export const createInquiry = (clock: Clock, answers: boolean, heard: InquiryHear
       });
     },
     take: bytes => decoder.take(bytes),
+    port(paperEnd, error) {
+      flags = { ...flags, paperEnd, error };
+      heard.changed();
+    },
     forget,
     reset() {
       forget();

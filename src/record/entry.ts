@@ -47,6 +47,7 @@ const schemas = [
   /** So many bytes had been written to the printer by then, and the CRC-32 of all of them. */
   input('printer', 'drained', { bytes: count, digest }),
   input('printer', 'held', { held: z.boolean() }),
+  input('printer', 'port-status', { paperOut: z.boolean(), error: z.boolean() }),
   input('album', 'opened', {
     pending: z.array(z.strictObject({ shot, mark: z.enum(['kept', 'closing']) })),
     nextShot: shot,

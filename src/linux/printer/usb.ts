@@ -4,6 +4,7 @@ import type { Printer } from '../../parts/printer.ts';
 import { codeOf, deviceFault, findLibc, pollOut } from '../native.ts';
 import type { Timing } from '../timing.ts';
 import { watchFd } from '../watch.ts';
+import { getStatusIoctl, watchPortStatus } from './port-status.ts';
 import { createAttempts } from './reopen.ts';
 
 export interface UsbOptions {
@@ -41,6 +42,7 @@ export const createUsbPrinter = ({ device, timing }: UsbOptions): Printer => {
         const input = Buffer.alloc(1024);
         let queue: Uint8Array[] = [];
         let over = false;
+        let asking = false;
         let stopRetry: Undo = () => {};
 
         const close = () => {
@@ -48,6 +50,10 @@ export const createUsbPrinter = ({ device, timing }: UsbOptions): Printer => {
           over = true;
           stopRetry();
           stopWatch();
+          stopStatus();
+          if (!asking) letGo();
+        };
+        const letGo = () => {
           // Of a printer that was pulled out in the middle of a transfer, the kernel may be long in letting go.
           closeFile(fd, () => {});
         };
@@ -58,7 +64,6 @@ export const createUsbPrinter = ({ device, timing }: UsbOptions): Printer => {
         };
         /** Whether the last transfer is through. */
         const isFree = (): boolean => {
-          const libc = findLibc();
           return libc ? (libc.ready(fd, pollOut) & pollOut) !== 0 : writeSync(fd, new Uint8Array(0)) === 0;
         };
         const again = () => {
@@ -66,6 +71,8 @@ export const createUsbPrinter = ({ device, timing }: UsbOptions): Printer => {
           stopRetry = timing.after(retryUs, pump);
         };
         const pump = () => {
+          // The kernel would let a write wait behind the question.
+          if (asking) return again();
           try {
             while (queue.length > 0) {
               const [bytes] = queue;
@@ -88,7 +95,7 @@ export const createUsbPrinter = ({ device, timing }: UsbOptions): Printer => {
           heard({ kind: 'drained' });
         };
         const hear = (gone: boolean) => {
-          if (over) return;
+          if (over || (asking && !gone)) return;
           try {
             for (;;) {
               const length = readSync(fd, input, 0, input.length, null);
@@ -100,6 +107,19 @@ export const createUsbPrinter = ({ device, timing }: UsbOptions): Printer => {
           }
           if (gone) end(Object.assign(new Error('ENODEV'), { code: 'ENODEV' }));
         };
+        const libc = findLibc();
+        /** The printer has seconds to answer the kernel. Until then the file stays open, so that its number stays its own. */
+        const askStatus = (answered: (status: number | null) => void) => {
+          if (!libc) return answered(null);
+          const status = new Uint8Array(4);
+          asking = true;
+          libc.ioctlLater(fd, getStatusIoctl, status, well => {
+            asking = false;
+            if (over) letGo();
+            else answered(well ? status[0] : null);
+          });
+        };
+        const stopStatus = watchPortStatus({ timing, ask: askStatus, heard: said => over || heard(said) });
         const stopWatch = watchFd(fd, 'in', hear, { everyMs: askEveryMs });
         session = {
           write(bytes) {

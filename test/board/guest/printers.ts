@@ -1,14 +1,16 @@
 import { spawn, spawnSync } from 'node:child_process';
-import { existsSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { closeSync, existsSync, openSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { setTimeout as sleep } from 'node:timers/promises';
+import koffi from 'koffi';
 import { SerialPort } from 'serialport';
 import { describe, expect, it } from 'vitest';
 import { processHost } from '../../../src/linux/inlet.ts';
+import { iowr } from '../../../src/linux/ioctl.ts';
 import { createFilePrinter } from '../../../src/linux/printer/file.ts';
 import { createSerialPrinter, type Port } from '../../../src/linux/printer/serial.ts';
 import { createUsbPrinter } from '../../../src/linux/printer/usb.ts';
 import { createTiming } from '../../../src/linux/timing.ts';
-import type { Printer } from '../../../src/parts/printer.ts';
+import type { Printer, PrinterSaid } from '../../../src/parts/printer.ts';
 import { type PrinterBench, printerContract } from '../../contracts/printer.ts';
 import { createPty } from './pty.ts';
 import { runAll } from './suite.ts';
@@ -193,6 +195,40 @@ describe('serial, pseudo terminal: XON and XOFF', () => {
   });
 });
 printerContract('USB printer class', () => bench(usb, createUsbPrinter({ device: usb.nearEnd, timing })));
+describe('USB printer class: the port’s own status', () => {
+  // `linux/usb/g_printer.h`: GADGET_SET_PRINTER_STATUS takes the byte itself.
+  const setStatusIoctl = iowr('g', 0x22, 1);
+  const setStatus = (byte: number) => {
+    const ioctl = koffi.load(null).func('int ioctl(int, unsigned long, long)');
+    const fd = openSync(usb.farEnd, 'r+');
+    ioctl(fd, setStatusIoctl, byte);
+    closeSync(fd);
+  };
+  it('says paper out and error, and that they are over, while the printer itself says nothing', async () => {
+    plug(usb, true);
+    await untilThere(usb.nearEnd);
+    const said: PrinterSaid[] = [];
+    const stop = createUsbPrinter({ device: usb.nearEnd, timing }).open(what => said.push(what));
+    const steps = [
+      { byte: 0x18, seen: [] },
+      { byte: 0x38, seen: [{ kind: 'port-status', paperOut: true, error: false }] },
+      { byte: 0x18, seen: [{ kind: 'port-status', paperOut: false, error: false }] },
+      { byte: 0x10, seen: [{ kind: 'port-status', paperOut: false, error: true }] },
+      { byte: 0x18, seen: [{ kind: 'port-status', paperOut: false, error: false }] },
+    ];
+    const statuses = () => said.filter(({ kind }) => kind === 'port-status');
+    const expected: unknown[] = [];
+    for (const { byte, seen } of steps) {
+      setStatus(byte);
+      expected.push(...seen);
+      if (seen.length === 0) await sleep(2500);
+      for (let tries = 0; tries < 500 && statuses().length < expected.length; tries++) await sleep(20);
+      expect(statuses()).toEqual(expected);
+    }
+    stop();
+    await sleep(300);
+  });
+});
 const file = (): PrinterBench => {
   const folder = '/tmp/file-printer';
   const path = `${folder}/printer.bin`;
