@@ -1,4 +1,4 @@
-import { closeSync, fsyncSync, mkdirSync, openSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import { closeSync, fsyncSync, openSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { setImmediate as turn } from 'node:timers/promises';
 import { findPicture, openShelves, type PictureFound, readFrame, type Shelves, stateOnPaper } from '../album/browse.ts';
 import type { FrameFile } from '../album/frame-file.ts';
@@ -7,6 +7,7 @@ import { type Damage, verifyJournal, verifyPicture } from '../album/verify.ts';
 import { findConfigPath, loadConfig } from '../config/load.ts';
 import { Fault } from '../parts/fault.ts';
 import type { Command, Given, Io } from './command.ts';
+import { makeFolder } from './make-folder.ts';
 import { nearest } from './nearest.ts';
 import { createProgress } from './progress.ts';
 import { version } from './version.ts';
@@ -157,7 +158,7 @@ const reprint = (shelves: Shelves, shots: readonly number[], io: Io): number => 
   }
   const folder = `${shelves.folder}/${wanted}`;
   try {
-    mkdirSync(folder, { recursive: true });
+    makeFolder(folder);
     for (const shot of shots) writeFileSync(`${folder}/${shotName(shot)}`, '');
     syncFolder(folder);
   } catch (error) {
@@ -183,7 +184,7 @@ const exportAll = async (shelves: Shelves, shots: readonly number[], out: string
     }
   };
   try {
-    mkdirSync(out, { recursive: true });
+    makeFolder(out);
   } catch (error) {
     throw new Fault('unwritable', `${out} can’t be made: ${(error as Error).message}`, 'choose another --out');
   }

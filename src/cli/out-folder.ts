@@ -1,6 +1,7 @@
-import { mkdirSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import { renameSync, rmSync, writeFileSync } from 'node:fs';
 import { join, resolve } from 'node:path';
 import { Fault } from '../parts/fault.ts';
+import { makeFolder } from './make-folder.ts';
 
 export interface OutFolder {
   readonly path: string;
@@ -28,8 +29,8 @@ export const openOutFolder = (path: string): OutFolder => {
   };
   const names: string[] = [];
   try {
-    mkdirSync(final, { recursive: true });
-    mkdirSync(making, { recursive: true });
+    makeFolder(final);
+    makeFolder(making);
   } catch (error) {
     refuse(error);
   }

@@ -1,4 +1,4 @@
-import { mkdirSync, realpathSync, renameSync, statSync, writeFileSync } from 'node:fs';
+import { realpathSync, renameSync, statSync, writeFileSync } from 'node:fs';
 import { join, relative } from 'node:path';
 import { findConfigPath, inspectConfig, type Loaded, loadConfig } from '../config/load.ts';
 import { loadProfile } from '../config/load-profile.ts';
@@ -9,6 +9,7 @@ import { trials } from '../workshop/tryout/trials.ts';
 import { newFindings, withFindings } from '../workshop/tryout/write-findings.ts';
 import { createAsking } from './asking.ts';
 import type { Command, Given, Io } from './command.ts';
+import { makeFolder } from './make-folder.ts';
 import { nearest } from './nearest.ts';
 import { atDesk, onBoard } from './tryout-place.ts';
 
@@ -115,7 +116,7 @@ const run = async (given: Given, io: Io): Promise<number> => {
         return asking.yesNo(`${noticed === '' ? '' : `  at the desk: ${noticed}\n`}${question}`);
       },
       keep(name, bytes) {
-        mkdirSync(outFolder, { recursive: true });
+        makeFolder(outFolder);
         const path = join(outFolder, name);
         writeFileSync(path, bytes);
         return relative('.', path);

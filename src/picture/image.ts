@@ -38,12 +38,10 @@ const fromPng = (bytes: Uint8Array, name: string): Luma => {
   try {
     png = PNG.sync.read(Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength), { checkCRC: true });
   } catch (error) {
-    throw refuse(
-      name,
-      `the PNG can’t be decoded (${(error as Error).message})`,
-      'copy it again from where it came, or save it anew',
-      error,
-    );
+    // The decoder's own words for a file that was cut speak of its insides.
+    const said = (error as Error).message;
+    const why = said.includes('read requests') ? 'it ends too early' : said;
+    throw refuse(name, `the PNG can’t be decoded (${why})`, 'copy it again from where it came, or save it anew', error);
   }
   // What shines through is paper.
   const { data } = png;
