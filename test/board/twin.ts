@@ -7,6 +7,9 @@ import { createTraces } from '../../sim/traces.ts';
 import type { Profile } from '../../src/config/profile.ts';
 import type { Dots } from '../../src/parts/darkroom.ts';
 
+/** A host that lets this process wait longer than this makes the printer late. */
+const lateMs = 50;
+
 /**
  * The simulator's printer at the far end of a real wire: it decodes what comes in, prints on virtual paper and answers.
  * Its clock follows the real one.
@@ -27,7 +30,14 @@ export const createTwin = (profile: Profile, say: (bytes: Uint8Array) => void) =
   printer.port.open(said => {
     if (said.kind === 'bytes') say(said.bytes);
   });
-  const follow = () => clock.runUntil(Math.round((performance.now() - startedMs) * 1000));
+  let lastMs = startedMs;
+  let calmFromMs = startedMs;
+  const follow = () => {
+    const nowMs = performance.now();
+    if (nowMs - lastMs > lateMs) calmFromMs = nowMs;
+    lastMs = nowMs;
+    clock.runUntil(Math.round((nowMs - startedMs) * 1000));
+  };
   const timer = setInterval(follow, 2);
   return {
     hear(bytes: Uint8Array) {
@@ -45,6 +55,8 @@ export const createTwin = (profile: Profile, say: (bytes: Uint8Array) => void) =
       const middle = heights.filter(y => blackIn(all, y) > all.widthDots / 4);
       return printer.paper.dots(from + middle[0], from + middle[middle.length - 1] + 1);
     },
+    /** For how long this process has kept up with the real time, ms: the printer is behind its wire while it doesn't. */
+    calmMs: () => performance.now() - calmFromMs,
     png: (): Uint8Array => drawStrip(printer.paper, 1).png(),
     stats: printer.stats,
     stop: () => clearInterval(timer),
