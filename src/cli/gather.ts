@@ -91,7 +91,7 @@ const writeAll = (
       words: howFound(collected, original !== null),
     };
   });
-  const sheet = contactSheet(pictures.map(({ gathered }) => gathered.picture));
+  const sheet = contactSheet(pictures.map(({ title, gathered }) => ({ title, picture: gathered.picture })));
   out.write(
     'contact-sheet.png',
     writePng({ widthPx: sheet.widthPx, heightPx: sheet.heightPx, bits: 8, data: sheet.data }),

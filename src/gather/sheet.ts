@@ -1,11 +1,16 @@
+import { drawWords } from '../picture/caption.ts';
 import type { Grey } from './grey.ts';
 import { createGrey, sample } from './grey.ts';
 
 const cellPx = 220;
 const gapPx = 14;
 
-/** Small pictures side by side on white: the contact sheet as one image. */
-export const contactSheet = (pictures: readonly Grey[], across = 5): Grey => {
+/** Height of the line of words under each picture. */
+const wordsPx = 24;
+
+/** Small pictures side by side on white, each with its title under it: the contact sheet as one image. */
+export const contactSheet = (entries: readonly { title: string; picture: Grey }[], across = 5): Grey => {
+  const pictures = entries.map(({ picture }) => picture);
   const columns = Math.min(across, Math.max(1, pictures.length));
   const shapes = pictures.map(({ widthPx, heightPx }) => {
     const scale = Math.min(cellPx / widthPx, (cellPx * 4) / 3 / heightPx);
@@ -21,7 +26,7 @@ export const contactSheet = (pictures: readonly Grey[], across = 5): Grey => {
   );
   const sheet = createGrey(
     columns * (cellPx + gapPx) + gapPx,
-    rowHeights.reduce((sum, height) => sum + height + gapPx, gapPx),
+    rowHeights.reduce((sum, height) => sum + height + wordsPx + gapPx, gapPx),
   );
   sheet.data.fill(255);
   let top = gapPx;
@@ -40,8 +45,14 @@ export const contactSheet = (pictures: readonly Grey[], across = 5): Grey => {
               sum += sample(picture, (x + (u + 0.5) / fine) / scale - 0.5, (y + (v + 0.5) / fine) / scale - 0.5);
           sheet.data[(top + y) * sheet.widthPx + left + x] = Math.round(sum / fine ** 2);
         }
+      const words = { width: cellPx, height: wordsPx, data: new Uint8Array(cellPx * wordsPx) };
+      drawWords(entries[row * columns + column].title, words, 5);
+      const from = (top + heightPx) * sheet.widthPx + gapPx + column * (cellPx + gapPx);
+      words.data.forEach((inked, i) => {
+        if (inked) sheet.data[from + Math.floor(i / cellPx) * sheet.widthPx + (i % cellPx)] = 60;
+      });
     }
-    top += rowHeights[row] + gapPx;
+    top += rowHeights[row] + wordsPx + gapPx;
   }
   return sheet;
 };
@@ -68,16 +79,18 @@ export const sheetPage = (entries: readonly SheetEntry[], notes: readonly string
 @media (prefers-color-scheme:dark){:root{--ground:#1d1b19;--ink:#ece7dd;--faint:#a39c90}}
 body{margin:20px;background:var(--ground);color:var(--ink);font:15px/1.4 system-ui,sans-serif}
 main{display:grid;grid-template-columns:repeat(auto-fill,minmax(210px,1fr));gap:18px}
-figure{margin:0}figure div{display:flex;gap:6px}
-img{width:100%;min-width:0;background:#fff}
-figcaption{font-size:13px;color:var(--faint)}figcaption b{color:var(--ink)}
+figure{margin:0}figure div{display:flex;gap:6px;align-items:flex-start}
+img{width:100%;min-width:0;flex:1;background:#fff;border-radius:2px}
+figcaption{margin-top:4px;font-size:13px;color:var(--faint)}figcaption b{color:var(--ink)}
+a{color:inherit}
+@media (min-width:520px){figure.pair{grid-column:span 2}}
 </style>
 <h1>Gathered strips</h1>
 <main>
 ${entries
   .map(
     ({ title, file, restored, dots, words }) =>
-      `<figure><div><img src="${escapeText(file)}" alt="${escapeText(title)}">${
+      `<figure${restored ? ' class="pair"' : ''}><div><img src="${escapeText(file)}" alt="${escapeText(title)}">${
         restored ? `<img src="${escapeText(restored)}" alt="${escapeText(title)}, restored from paper">` : ''
       }</div><figcaption><b>${escapeText(title)}</b> ${escapeText(words)}${dots ? ` · <a href="${escapeText(dots)}">dots</a>` : ''}</figcaption></figure>`,
   )

@@ -93,7 +93,8 @@ export const survey = (scan: Grey): Survey => {
     return !outlines.some(outline => inside(outline, middle) || inside(corners, middleOf(outline)));
   });
   const unread = found.filter(picture => !picture.name).length;
-  const loose = marks.length - 4 * found.length;
+  // What looks like a mark inside a picture is an eye or a wheel.
+  const loose = marks.filter(mark => !outlines.some(outline => inside(outline, mark))).length;
   if (unread) notes.push(`${counted(unread, 'picture has', 'pictures have')} marks but no readable code`);
   if (bare.length > 0)
     notes.push(`${counted(bare.length, 'print bears', 'prints bear')} no marks: cut out and straightened, but unnamed`);
