@@ -206,9 +206,9 @@ const createParty = () => {
       const cutMs = fate.next() * longestMs;
       await press(on);
       await sleep(cutMs);
-      // The printer loses its power at the same moment, which it can only where it isn't late itself.
-      for (let passed = 0; twin.calmMs() < 300 && passed < 10_000; passed += 20) await sleep(20);
       await on.cut();
+      // The printer loses its power at the same moment of its own time.
+      await sleep(twin.behindMs());
       twin.control.power(false);
       const loss = losePower(`${out}.state`, fate);
       note(true, cutMs, loss, checkFileSystem(`${out}.state`));

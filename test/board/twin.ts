@@ -7,8 +7,9 @@ import { createTraces } from '../../sim/traces.ts';
 import type { Profile } from '../../src/config/profile.ts';
 import type { Dots } from '../../src/parts/darkroom.ts';
 
-/** A host that lets this process wait longer than this makes the printer late. */
-const lateMs = 50;
+/** A host that lets this process wait longer than this makes the printer late, until it has been at rest. */
+const lateMs = 20;
+const restMs = 300;
 
 /**
  * The simulator's printer at the far end of a real wire: it decodes what comes in, prints on virtual paper and answers.
@@ -31,12 +32,17 @@ export const createTwin = (profile: Profile, say: (bytes: Uint8Array) => void) =
     if (said.kind === 'bytes') say(said.bytes);
   });
   let lastMs = startedMs;
-  let calmFromMs = startedMs;
+  let movedMs = startedMs;
+  let movedTo = 0;
+  let behindMs = 0;
   const follow = () => {
     const nowMs = performance.now();
-    if (nowMs - lastMs > lateMs) calmFromMs = nowMs;
+    if (nowMs - lastMs > lateMs) behindMs += nowMs - lastMs;
     lastMs = nowMs;
     clock.runUntil(Math.round((nowMs - startedMs) * 1000));
+    if (printer.paper.length !== movedTo) movedMs = nowMs;
+    else if (nowMs - movedMs > restMs) behindMs = 0;
+    movedTo = printer.paper.length;
   };
   const timer = setInterval(follow, 2);
   return {
@@ -55,8 +61,8 @@ export const createTwin = (profile: Profile, say: (bytes: Uint8Array) => void) =
       const middle = heights.filter(y => blackIn(all, y) > all.widthDots / 4);
       return printer.paper.dots(from + middle[0], from + middle[middle.length - 1] + 1);
     },
-    /** For how long this process has kept up with the real time, ms: the printer is behind its wire while it doesn't. */
-    calmMs: () => performance.now() - calmFromMs,
+    /** How far the paper may be behind what the wire carried, since the host let this process wait; ms. */
+    behindMs: () => behindMs,
     png: (): Uint8Array => drawStrip(printer.paper, 1).png(),
     stats: printer.stats,
     stop: () => clearInterval(timer),
