@@ -1,5 +1,5 @@
 import { realpathSync, renameSync, statSync, writeFileSync } from 'node:fs';
-import { join, relative } from 'node:path';
+import { join } from 'node:path';
 import { findConfigPath, inspectConfig, type Loaded, loadConfig } from '../config/load.ts';
 import { loadProfile } from '../config/load-profile.ts';
 import { Fault } from '../parts/fault.ts';
@@ -119,7 +119,7 @@ const run = async (given: Given, io: Io): Promise<number> => {
         makeFolder(outFolder);
         const path = join(outFolder, name);
         writeFileSync(path, bytes);
-        return relative('.', path);
+        return path;
       },
     };
     try {
