@@ -7,6 +7,7 @@ import { type Damage, verifyJournal, verifyPicture } from '../album/verify.ts';
 import { findConfigPath, loadConfig } from '../config/load.ts';
 import { Fault } from '../parts/fault.ts';
 import type { Command, Given, Io } from './command.ts';
+import { counted } from './counted.ts';
 import { makeFolder } from './make-folder.ts';
 import { nearest } from './nearest.ts';
 import { createProgress } from './progress.ts';
@@ -111,7 +112,7 @@ const list = async (shelves: Shelves, shots: readonly number[], json: boolean, i
     io.out(json ? `${JSON.stringify(one.row)}\n` : `${lineOf(one)}\n`);
     count++;
   });
-  if (!json && whole) io.err(count === 0 ? 'no pictures yet\n' : `${count} pictures in ${shelves.folder}\n`);
+  if (!json && whole) io.err(count === 0 ? 'no pictures yet\n' : `${counted(count, 'picture')} in ${shelves.folder}\n`);
   return 0;
 };
 
@@ -196,7 +197,7 @@ const exportAll = async (shelves: Shelves, shots: readonly number[], out: string
     write(`${out}/${shotName(shot)}.png`, exportPng(read.file, camera, `slipshutter ${version}`));
     count++;
   });
-  io.err(`${count} pictures in ${out}${whole ? '' : '; stopped before the end'}\n`);
+  io.err(`${counted(count, 'picture')} in ${out}${whole ? '' : '; stopped before the end'}\n`);
   if (failed.length > 0)
     throw new Fault('unreadable', `${failed.length} could not be exported:\n  ${failed.join('\n  ')}`, '');
   return 0;
@@ -221,7 +222,7 @@ const verify = async (shelves: Shelves, shots: readonly number[], json: boolean,
       `${damages.filter(one => one.lost).length} of ${count} pictures are lost, ${damagedShots.size} places are damaged`,
       'copy the album to another card; what is named here is what to look for in a copy',
     );
-  if (!json) io.out(`${count} pictures, all whole\n`);
+  if (!json) io.out(`${counted(count, 'picture')}, all whole\n`);
   return 0;
 };
 

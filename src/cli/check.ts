@@ -10,13 +10,12 @@ import { parseSettings, settingName } from '../config/settings.ts';
 import { Fault, isFault } from '../parts/fault.ts';
 import { cautions } from '../workshop/tryout/cautions.ts';
 import type { Command, Io } from './command.ts';
+import { counted } from './counted.ts';
 
 const signs: Record<Gravity, string> = { fault: '✗', warning: '!', note: '·' };
 
 const findingText = ({ gravity, setting, what, why, mend }: Finding): string =>
   `${signs[gravity]} ${setting === '' ? '' : `${setting}: `}${what}\n    why   ${why}\n${mend === '' ? '' : `    mend  ${mend}\n`}`;
-
-const count = (number: number, word: string): string => `${number} ${word}${number === 1 ? '' : 's'}`;
 
 /** Who runs the camera: the service's own user where there is one. */
 const usualUser = (): string => {
@@ -77,7 +76,7 @@ const report = (
   io.out(`configuration: ${path ?? 'every default'}\n`);
   io.out(`board: ${board === null ? 'not looked at; the configuration comes first' : board.title}\n\n`);
   for (const one of findings) io.out(findingText(one));
-  io.out(`\n${count(faults, 'fault')}, ${count(warnings, 'warning')}\n`);
+  io.out(`\n${counted(faults, 'fault')}, ${counted(warnings, 'warning')}\n`);
   if (faults > 0 && board !== null) io.out(`Before you reach in: ${cautions.flash} ${cautions.general}\n`);
 };
 

@@ -39,11 +39,16 @@ const belongingsOf = async (): Promise<Belonging[]> => {
 
 const words: Record<Deed['what'], string> = {
   put: 'put in place',
-  renew: 'differs, is put anew',
+  renew: 'differed, put anew',
   same: 'is there already',
   keep: 'is yours, stays as it is',
   remove: 'taken away',
   differs: 'was changed by hand, stays',
+};
+const planned: Partial<typeof words> = {
+  put: 'would be put in place',
+  renew: 'differs, would be put anew',
+  remove: 'would be taken away',
 };
 
 const settle: Record<'in' | 'out', readonly (readonly string[])[]> = {
@@ -88,7 +93,7 @@ const run = async (given: Given, io: Io): Promise<number> => {
   if (removing && write && root === '/') perform(settle.out, io);
   const deeds = removing ? planRemoval(root, belongings) : planEnlisting(root, belongings);
   if (write) carryOut(root, belongings, deeds);
-  for (const { what, path } of deeds) io.out(`${path}  ${words[what]}\n`);
+  for (const { what, path } of deeds) io.out(`${path}  ${(write ? undefined : planned[what]) ?? words[what]}\n`);
   if (!write) {
     io.out('\nNothing was changed: this says what would be. Add --write (as root) to do it.\n');
     return 0;

@@ -7,6 +7,7 @@ import { createImprint } from '../print/imprint.ts';
 import { entryInWords } from '../record/ports.ts';
 import { type ReplayResult, runReplay } from '../record/run-replay.ts';
 import type { Command, Given, Io } from './command.ts';
+import { counted } from './counted.ts';
 import { openOutFolder } from './out-folder.ts';
 import { createProgress } from './progress.ts';
 
@@ -158,19 +159,18 @@ interface Told {
 
 const summary = (result: ReplayResult, { pictures, developed, against, album, tookMs }: Told): string => {
   const { lives, lifeUs, inputs, sentBytes, compared, missing } = result;
-  const count = (n: number, what: string) => `${n.toLocaleString('en')} ${what}${n === 1 ? '' : 's'}`;
   const rows = [
     [
       'replayed',
-      `${count(inputs, 'input')} of ${count(lives, 'life').replace('lifes', 'lives')}, ${(lifeUs / 1e6).toFixed(1)} s of it at ${Math.round(lifeUs / 1000 / tookMs).toLocaleString('en')} × life`,
+      `${counted(inputs, 'input')} of ${counted(lives, 'life', 'lives')}, ${(lifeUs / 1e6).toFixed(1)} s of it at ${Math.round(lifeUs / 1000 / tookMs).toLocaleString('en')} × life`,
     ],
-    ['printer', `${count(pictures, 'picture')}, ${count(sentBytes, 'byte')}`],
+    ['printer', `${counted(pictures, 'picture')}, ${counted(sentBytes, 'byte')}`],
   ];
-  if (album !== null) rows.push(['frames', `${count(developed, 'picture')} developed again`]);
+  if (album !== null) rows.push(['frames', `${counted(developed, 'picture')} developed again`]);
   if (compared !== null)
     rows.push([
       'log',
-      `${count(compared, 'line')} compared with ${against}${missing > 0 ? `, ${count(missing, 'line')} of it dropped by a slow console` : ''}`,
+      `${counted(compared, 'line')} compared with ${against}${missing > 0 ? `, ${counted(missing, 'line')} of it dropped by a slow console` : ''}`,
     ]);
   if (!result.divergence && !result.logDivergence) rows.push(['result', 'the same, from the first input to the last']);
   return rows.map(([name, words]) => `${name.padEnd(9)} ${words}\n`).join('');

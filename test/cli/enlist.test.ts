@@ -31,7 +31,7 @@ describe('enlist in a folder root', () => {
     const root = newRoot();
     const { out, code } = await run({ root });
     expect(code).toBe(0);
-    for (const path of board) expect(out).toContain(`${path}  put in place`);
+    for (const path of board) expect(out).toContain(`${path}  would be put in place`);
     expect(out).toContain('Nothing was changed');
     expect(readdirSync(root)).toEqual([]);
   });
@@ -58,7 +58,7 @@ describe('enlist in a folder root', () => {
     writeFileSync(root + unit, 'of an older version');
     const again = await run({ root, write: true });
     expect(again.out).toContain(`${configFile}  is yours, stays as it is`);
-    expect(again.out).toContain(`${unit}  differs, is put anew`);
+    expect(again.out).toContain(`${unit}  differed, put anew`);
     expect(readFileSync(root + unit, 'utf8')).toContain('ExecStart=');
     writeFileSync(root + unit, 'by hand');
     const removed = await run({ root, remove: true, write: true });
