@@ -188,12 +188,15 @@ const ringsAt = (image: Grey): Mark[] => {
   return marks;
 };
 
+/** Share of a mark's darkness up to which something dark beside it is a stain. */
+const stainMost = 0.35;
+
 /** Centre of darkness around a mark: symmetric, so blur and bloom don't move it. */
 const refine = (image: Grey, mark: Mark): Mark => {
   let { x, y } = mark;
   const radius = mark.diameterPx * 0.62;
   for (let round = 0; round < 3; round++) {
-    let [light, n] = [0, 0];
+    let [light, n, darkest] = [0, 0, 255];
     const inside: number[] = [];
     for (let py = Math.ceil(y - radius); py <= y + radius; py++)
       for (let px = Math.ceil(x - radius); px <= x + radius; px++) {
@@ -204,10 +207,13 @@ const refine = (image: Grey, mark: Mark): Mark => {
           light += value;
           n++;
         }
+        if (value < darkest) darkest = value;
         inside.push(px, py, value, d);
       }
     if (n === 0) return mark;
+    // A stain across a mark is lighter than its ink, and must not move it.
     light /= n;
+    light -= stainMost * (light - darkest);
     let [weight, sx, sy] = [0, 0, 0];
     for (let i = 0; i < inside.length; i += 4) {
       if (inside[i + 3] > mark.diameterPx * 0.57) continue;
@@ -221,6 +227,38 @@ const refine = (image: Grey, mark: Mark): Mark => {
     y = sy / weight;
   }
   return { x, y, diameterPx: mark.diameterPx };
+};
+
+/** Second moments of a mark's ink about its centre, px²: how far it reaches across, down, and both. */
+export const momentsOf = (image: Grey, { x, y, diameterPx }: Mark): { xx: number; xy: number; yy: number } => {
+  const radius = 0.65 * diameterPx;
+  const around: { dx: number; dy: number; value: number }[] = [];
+  let [darkest, light, n] = [255, 0, 0];
+  for (let py = Math.max(0, Math.ceil(y - radius)); py <= Math.min(image.heightPx - 1, y + radius); py++)
+    for (let px = Math.max(0, Math.ceil(x - radius)); px <= Math.min(image.widthPx - 1, x + radius); px++) {
+      const d = Math.hypot(px - x, py - y);
+      if (d > radius) continue;
+      const value = image.data[py * image.widthPx + px];
+      around.push({ dx: px - x, dy: py - y, value });
+      if (value < darkest) darkest = value;
+      if (d > 0.6 * diameterPx) {
+        light += value;
+        n++;
+      }
+    }
+  // Noise of bare paper is no ink.
+  const paper = light / Math.max(1, n);
+  const least = 0.25 * (paper - darkest);
+  let [sum, xx, xy, yy] = [0, 0, 0, 0];
+  for (const { dx, dy, value } of around) {
+    const ink = paper - value;
+    if (ink < least) continue;
+    sum += ink;
+    xx += ink * dx * dx;
+    xy += ink * dx * dy;
+    yy += ink * dy * dy;
+  }
+  return { xx: xx / sum, xy: xy / sum, yy: yy / sum };
 };
 
 const mostPixels = 20_000_000;

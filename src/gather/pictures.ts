@@ -4,7 +4,7 @@ import type { Grey, Point } from './grey.ts';
 import { sample } from './grey.ts';
 import type { Homography } from './homography.ts';
 import { homographyFrom, project } from './homography.ts';
-import type { Mark } from './marks.ts';
+import { type Mark, momentsOf } from './marks.ts';
 
 interface Name {
   mark: string;
@@ -31,6 +31,8 @@ const half = markDots / 2;
 const knownWidths = [384, 576];
 const shortestBodyDots = 24;
 const longestBodyDots = 4000;
+/** Slant of a look at the paper below which the marks' shape tells less than the distances between them. */
+const leastSlant = 0.01;
 
 const minus = (a: Point, b: Point): Point => ({ x: a.x - b.x, y: a.y - b.y });
 const dot = (a: Point, b: Point) => a.x * b.x + a.y * b.y;
@@ -151,27 +153,61 @@ const nearestHead = (tail: Rung, rungs: readonly Rung[], used: ReadonlySet<Mark>
   return best;
 };
 
-const pictureFrom = (name: Name | null, head: Rung, tail: Rung): FoundPicture | null => {
+/** Picture coordinates to pixels, when the middles of the upper and lower marks are `spanDots` apart. */
+const viewOf = (head: Rung, tail: Rung, spanDots: number): Homography | null => {
+  const [top, right] = [-gapDots - half, tail.widthDots - half];
+  return homographyFrom(
+    [
+      { x: half, y: top },
+      { x: right, y: top },
+      { x: right, y: top + spanDots },
+      { x: half, y: top + spanDots },
+    ],
+    [head.left, head.right, tail.right, tail.left],
+  );
+};
+
+/** How much taller than wide a mark is, squared, when it is seen back through a view. */
+const tallness = (scan: Grey, view: Homography, mark: Mark, x: number, y: number): number => {
+  const { xx, xy, yy } = momentsOf(scan, mark);
+  const [left, right] = [project(view, x - 1, y), project(view, x + 1, y)];
+  const [above, below] = [project(view, x, y - 1), project(view, x, y + 1)];
+  // Pixels a dot across (a, b) and down (c, d); their inverse takes the moments back to dots.
+  const [a, b, c, d] = [right.x - left.x, right.y - left.y, below.x - above.x, below.y - above.y];
+  const across = d * d * xx - 2 * c * d * xy + c * c * yy;
+  const down = b * b * xx - 2 * a * b * xy + a * a * yy;
+  return down / across;
+};
+
+/** Dots from the middles of the upper marks to those of the lower ones. */
+const spanOf = (scan: Grey, head: Rung, tail: Rung, guessDots: number): number => {
+  const view = viewOf(head, tail, guessDots);
+  if (!view) return guessDots;
+  // The marks are round: what a slanted look presses flat, it presses flat in them too.
+  const [top, right] = [-gapDots - half, tail.widthDots - half];
+  const seen = [
+    tallness(scan, view, head.left, half, top),
+    tallness(scan, view, head.right, right, top),
+    tallness(scan, view, tail.left, half, top + guessDots),
+    tallness(scan, view, tail.right, right, top + guessDots),
+  ].sort((one, other) => one - other);
+  const factor = Math.sqrt((seen[1] + seen[2]) / 2);
+  // Marks that are small or damaged tell little: what they say is believed where it matters.
+  return Number.isFinite(factor) && Math.abs(factor - 1) > leastSlant && Math.abs(factor - 1) < 0.3
+    ? guessDots / factor
+    : guessDots;
+};
+
+const pictureFrom = (scan: Grey, name: Name | null, head: Rung, tail: Rung): FoundPicture | null => {
   const { widthDots } = tail;
-  const spanX = widthDots - markDots;
   const topPx = length(minus(head.right, head.left));
   const bottomPx = length(minus(tail.right, tail.left));
   const leftPx = length(minus(tail.left, head.left));
   const rightPx = length(minus(tail.right, head.right));
-  const pxPerDot = (topPx + bottomPx) / (2 * spanX);
-  // Foreshortening by perspective changes both spans alike to first order.
-  const heightDots = Math.round((leftPx + rightPx) / 2 / pxPerDot) - 2 * gapDots - markDots;
-  const top = -gapDots - half;
-  const bottom = heightDots + gapDots + half;
-  const toScan = homographyFrom(
-    [
-      { x: half, y: top },
-      { x: widthDots - half, y: top },
-      { x: widthDots - half, y: bottom },
-      { x: half, y: bottom },
-    ],
-    [head.left, head.right, tail.right, tail.left],
-  );
+  const pxPerDot = (topPx + bottomPx) / (2 * (widthDots - markDots));
+  const around = 2 * gapDots + markDots;
+  const heightDots = Math.round(spanOf(scan, head, tail, (leftPx + rightPx) / 2 / pxPerDot) - around);
+  const toScan = viewOf(head, tail, heightDots + around);
   if (!toScan) return null;
   const corner = project(toScan, 0, 0);
   if (!Number.isFinite(corner.x) || !Number.isFinite(corner.y)) return null;
@@ -213,7 +249,7 @@ export const findPictures = (scan: Grey, marks: readonly Mark[]): PicturesFound 
   const cutThrough: Name[] = [];
   for (const { rung, name } of tails) {
     const head = nearestHead(rung, rungs, used);
-    const picture = head && pictureFrom(name, head, rung);
+    const picture = head && pictureFrom(scan, name, head, rung);
     if (!picture) {
       cutThrough.push(name);
       continue;
@@ -227,7 +263,7 @@ export const findPictures = (scan: Grey, marks: readonly Mark[]): PicturesFound 
     if (used.has(tail.left) || used.has(tail.right)) continue;
     if (way ? dot(way, minus(tail.right, tail.left)) <= 0 : tail.right.x < tail.left.x) continue;
     const head = nearestHead(tail, rungs, used);
-    const picture = head && pictureFrom(null, head, tail);
+    const picture = head && pictureFrom(scan, null, head, tail);
     if (!head || !picture) continue;
     found.push(picture);
     for (const mark of [tail.left, tail.right, head.left, head.right]) used.add(mark);
