@@ -21,27 +21,27 @@ export interface Kind {
 }
 
 export const kinds: readonly Kind[] = [
-  { name: 'flatbed', dpi: 600, wear: {}, dots: 'clean', share: 3 },
+  { name: 'flatbed', dpi: 600, wear: {}, dots: 'clean', share: 2 },
   {
     name: 'uneven feed, curl',
     dpi: 600,
     wear: { feedJitterDots: 0.05, feedScale: 1.01, curlDots: 2 },
     dots: 'clean',
-    share: 3,
+    share: 2,
   },
   {
     name: 'faded',
     dpi: 600,
     wear: { fading: 0.6, noise: 3, blurPx: 0.9, shading: 0.2, feedJitterDots: 0.03 },
     dots: 'faded',
-    share: 3,
+    share: 2,
   },
   {
     name: 'faded, dusty, stained, curled',
     dpi: 600,
     wear: { curlDots: 3, feedJitterDots: 0.06, shading: 0.2, fading: 0.35, dust: 10, stains: 1, noise: 4, blurPx: 1 },
     dots: 'faded',
-    share: 3,
+    share: 2,
   },
   { name: 'coarse flatbed', dpi: 200, wear: {}, share: 6 },
   { name: 'faded', dpi: 300, wear: { fading: 0.6, noise: 4 }, share: 6 },
@@ -106,7 +106,7 @@ export const tryScan = (index: number): Outcome => {
   const draw = chance(seedOf(index));
   const count = kind.pictures ?? 1;
   const printed = Array.from({ length: count }, () => {
-    const height = draw.whole(180, 300);
+    const height = draw.whole(140, 240);
     return { shot: draw.whole(1, 999_999), body: diffuse(toneImage(384, height, draw), 384, height) };
   });
   const strip = stripOf(printed);
