@@ -52,6 +52,8 @@ interface Doing {
 const plainGapLines = 8;
 /** Part by which a printer may be slower than its numbers. */
 const slownessBorne = 0.03;
+/** What a stop may last beyond working off the buffer, twice over. */
+const holdMarginUs = 1_000_000;
 /** How often a printer at rest is asked; one that can't print is asked more often. */
 const askIdleUs = 2_000_000;
 const askBlockedUs = 1_000_000;
@@ -60,10 +62,12 @@ const askBlockedUs = 1_000_000;
 export const createPrintEngine = ({ clock, printer, profile, config, imprint }: EngineSetup): TriedEngine => {
   const wire = wireOf(profile, config.printer);
   const power = powerOf(profile, config.supply);
-  const runner = createRunner(clock, printer, wire);
+  const runner = createRunner(clock, printer, wire, holdMarginUs + 2 * drainUs(profile));
   const head = createHeadAccount(clock, profile);
   // A file takes every byte and says nothing.
   const answers = profile.commands.status !== 'none' && config.printer.link !== 'file';
+  /** Nobody says stop: what has no room in its buffer is lost. */
+  const overruns = config.printer.link === 'serial' && config.printer.flow === 'none';
   const tearLines = Math.round(profile.tearMm * profile.dotsPerMm);
 
   const situation = (): Situation => ({ profile, power, wire, aboveK: head.aboveK() });
@@ -194,7 +198,8 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   /** Asks for everything and waits for the answers; says whether all came. */
   const ask = (own: Doing, then: (answered: boolean) => void) => {
     if (!answers) return then(true);
-    const plan = planAsk(situation(), missing, told !== null && blocks(told));
+    const blocked = told !== null && blocks(told);
+    const plan = planAsk(situation(), blocked && overruns && fit === 'unknown' ? null : missing, blocked);
     missing = [];
     send(own, plan, () => inquiry.settled(answered => doing === own && then(answered)));
   };

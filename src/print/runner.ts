@@ -36,10 +36,16 @@ export interface Runner {
 }
 
 const tellEveryUs = 100_000;
-/** A hold, or a wire that doesn't empty, beyond this is no longer flow control. */
+/** A wire that doesn't empty for so long is stuck. */
 const stuckUs = 4_000_000;
+/** A printer that is held by nothing but its buffer may be slower than its numbers by this part of a plan's time. */
+const slowestBorne = 0.3;
 
-export const createRunner = (clock: Clock, printer: Printer, wire: Wire): Runner => {
+/**
+ * @param longestHoldUs A printer asks for a stop while it works off its buffer; one that does for longer can't print, and
+ * what it prints afterwards may have a gap where somebody put new paper in.
+ */
+export const createRunner = (clock: Clock, printer: Printer, wire: Wire, longestHoldUs: number): Runner => {
   let heldSinceUs: number | null = null;
   let stopStuck: Undo = () => {};
   /** Says `drained` at all: until it was heard once, it isn't waited for. */
@@ -49,7 +55,7 @@ export const createRunner = (clock: Clock, printer: Printer, wire: Wire): Runner
 
   const watchHold = () => {
     stopStuck();
-    if (heldSinceUs !== null && current) stopStuck = clock.after(stuckUs, () => current?.stuck());
+    if (heldSinceUs !== null && current) stopStuck = clock.after(longestHoldUs, () => current?.stuck());
   };
 
   return {
@@ -144,6 +150,8 @@ export const createRunner = (clock: Clock, printer: Printer, wire: Wire): Runner
           if (next < writes.length) return;
           // It left later than reckoned where the other end held it back: what follows is later by as much.
           const lateUs = clock.nowUs() - (beganUs + schedule.arrivedUs);
+          // Where the driver obeys XOFF by itself, this is all that is heard of a stop.
+          if (lateUs > longestHoldUs + schedule.endUs * slowestBorne) return own.stuck();
           if (lateUs > 0) beganUs += lateUs;
           conclude();
         },

@@ -29,10 +29,16 @@ export const planFit = (situation: Situation, missing: readonly number[] | null,
   return planner.plan();
 };
 
-/** Asks for everything, once the command in hand is complete. */
-export const planAsk = (situation: Situation, missing: readonly number[], offLine: boolean): Plan => {
+/**
+ * Asks for everything, once the command in hand is complete. A printer that couldn't print, and that never says stop, may
+ * have lost the rest of any command: the next bytes that it stores go into that one, and a question taken for the height
+ * of an image would swallow the pictures of an hour. So zeros for the longest command go before the question, each time
+ * anew, since nobody knows whether they had room. What is left is a printer that recovers just between zeros and question.
+ * @param missing Bytes that it waits for, row by row; null: unknown.
+ */
+export const planAsk = (situation: Situation, missing: readonly number[] | null, offLine: boolean): Plan => {
   const planner = createPlanner(situation);
-  planner.flush(missing);
+  planner.flush(missing ?? longestCommand(situation.profile, situation.wire));
   planner.askEverything(offLine);
   return planner.plan();
 };
