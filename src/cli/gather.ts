@@ -11,6 +11,7 @@ import { contactSheet, type SheetEntry, sheetPage } from '../gather/sheet.ts';
 import { Fault } from '../parts/fault.ts';
 import { writePng } from '../picture/png.ts';
 import type { Command, Given, Io } from './command.ts';
+import { counted } from './counted.ts';
 import { type OutFolder, openOutFolder } from './out-folder.ts';
 import { readPhotoFile } from './photo-file.ts';
 import { createProgress } from './progress.ts';
@@ -115,7 +116,7 @@ const run = async (given: Given, io: Io): Promise<number> => {
   try {
     const found: { scan: string; pictures: readonly Gathered[] }[] = [];
     const notes: string[] = [];
-    let unreadable = 0;
+    let fruitless = 0;
     let ready = 0;
     const progress = createProgress(io, scans.length, 'scans');
     await gatherAll(
@@ -126,9 +127,10 @@ const run = async (given: Given, io: Io): Promise<number> => {
         progress.at(++ready);
         if (done.ok) {
           found.push({ scan, pictures: done.result.pictures });
+          if (done.result.pictures.length === 0) fruitless++;
           notes.push(...done.result.notes.map(note => `${scan}: ${note}`));
         } else {
-          unreadable++;
+          fruitless++;
           notes.push(`${done.why}${done.mend ? `: ${done.mend}` : ''}`);
         }
       },
@@ -145,11 +147,11 @@ const run = async (given: Given, io: Io): Promise<number> => {
     else {
       for (const { title, words } of entries) io.out(`${title}  ${words}\n`);
       io.out(
-        `\n${entries.length} ${entries.length === 1 ? 'picture' : 'pictures'} in ${relative('.', out.path) || '.'}; all at a glance: ${relative('.', join(out.path, 'index.html'))}\n`,
+        `${entries.length > 0 ? '\n' : ''}${counted(entries.length, 'picture')} in ${relative('.', out.path) || '.'}; all at a glance: ${relative('.', join(out.path, 'index.html'))}\n`,
       );
       for (const note of notes) io.err(`${note}\n`);
     }
-    return unreadable > 0 ? 5 : 0;
+    return fruitless > 0 ? 5 : 0;
   } finally {
     out.abandon();
   }
@@ -161,7 +163,7 @@ const command: Command = {
   usage: 'SCAN... --out DIR',
   detail: `Finds the pictures on scans (PNG, JPEG) by the marks in their margins, reads their numbers, straightens them, reads the
 printed dots where the scan is fine enough (600 dpi is), and restores continuous tone. Prints without marks are cut out,
-unnamed. One bad scan doesn't stop the others; the exit code then is 5.
+unnamed. A scan that can't be read or bears no picture doesn't stop the others; the exit code then is 5.
 
   slipshutter gather scans/*.png --out evening --album /var/lib/slipshutter/album
 `,

@@ -87,4 +87,13 @@ describe('gather', () => {
     expect(code).toBe(5);
     expect(err).toContain('nobody.png: can’t be read: there is no such file');
   });
+
+  it('says of a scan without any picture that it is one', async () => {
+    const bare = join(folder, 'bare.png');
+    writeFileSync(bare, writePng({ widthPx: 200, heightPx: 300, bits: 8, data: new Uint8Array(60_000).fill(240) }));
+    const { code, out, err } = await run([bare], { out: join(folder, 'z') });
+    expect(code).toBe(5);
+    expect(out).toMatch(/^0 pictures in /);
+    expect(err).toContain('bare.png: ');
+  });
 });
