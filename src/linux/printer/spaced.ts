@@ -4,14 +4,14 @@ import type { Timing } from '../timing.ts';
 
 /** So much the bytes are ahead of the wire and room is left in the printer's buffer: see the pacing of a plan. */
 const borneUs = 10_000;
-/** Rows of one picture follow each other quicker than this; what comes later is another matter, and no longer late. */
-const pauseUs = 40_000;
+/** Rows of one picture follow each other within this; what was meant to come later still has nothing to wait for. */
+const longestUs = 200_000;
 
 /**
  * Keeps writes as far apart as they were meant to be. When the event loop stood still, the timers that were due fire one
  * after the other, each at its own moment by the logical clock, and all at once by the real one: a printer without flow
- * control would be overrun, and one with a large buffer would still be at work when its time is over. So whatever follows a
- * late write is as late, until there is a pause; `drained` says how late that was.
+ * control would be overrun, and one with a large buffer would still be at work when its time is over. So what follows a
+ * late write closely is as late, and `drained` says how late that was.
  *
  * @param logicalUs Time that the writer goes by, µs.
  * @param realUs The same as it really is; never less.
@@ -22,42 +22,38 @@ export const keepSpaced = (
   realUs: () => number,
   timing: Pick<Timing, 'after'>,
 ): Printer => {
-  let queue: { dueUs: number; bytes: Uint8Array }[] = [];
-  let lateUs = 0;
+  let queue: { afterUs: number; bytes: Uint8Array }[] = [];
+  let meantUs = Number.NEGATIVE_INFINITY;
+  /** When the last one left, or a little earlier: what is borne is made good. */
+  let leftUs = Number.NEGATIVE_INFINITY;
   let stopTimer: Undo = () => {};
-  /** When all that was written had left. */
-  let emptyUs = Number.POSITIVE_INFINITY;
 
-  const forget = () => {
-    queue = [];
-    lateUs = 0;
-    stopTimer();
-  };
-  const arm = () => {
-    stopTimer();
-    if (queue.length > 0) stopTimer = timing.after(Math.max(0, queue[0].dueUs - realUs()), flow);
+  const leave = (bytes: Uint8Array, dueUs: number) => {
+    leftUs = Math.max(dueUs, realUs() - borneUs);
+    printer.write(bytes);
   };
   const flow = () => {
-    // A stall while bytes wait here makes what follows later still.
-    if (queue.length > 0) {
-      const moreUs = realUs() - queue[0].dueUs - borneUs;
-      if (moreUs > 0) {
-        lateUs += moreUs;
-        for (const waiting of queue) waiting.dueUs += moreUs;
+    stopTimer();
+    for (let [next] = queue; next; [next] = queue) {
+      const dueUs = leftUs + next.afterUs;
+      if (dueUs > realUs()) {
+        stopTimer = timing.after(dueUs - realUs(), flow);
+        return;
       }
+      queue.shift();
+      leave(next.bytes, dueUs);
     }
-    while (queue.length > 0 && queue[0].dueUs <= realUs()) printer.write(queue.shift()!.bytes);
-    arm();
+  };
+  const forget = () => {
+    stopTimer();
+    queue = [];
   };
 
   return {
     open(heard) {
       const close = printer.open(said => {
-        if (said.kind === 'lost' || said.kind === 'found') forget();
-        if (said.kind === 'drained') {
-          if (queue.length > 0) return;
-          emptyUs = realUs();
-        }
+        if (said.kind === 'lost') forget();
+        if (said.kind === 'drained' && queue.length > 0) return;
         heard(said);
       });
       return () => {
@@ -66,15 +62,11 @@ export const keepSpaced = (
       };
     },
     write(bytes) {
-      const nowUs = realUs();
-      const ownUs = nowUs - logicalUs();
-      if (logicalUs() > emptyUs + pauseUs) lateUs = 0;
-      emptyUs = Number.POSITIVE_INFINITY;
-      if (queue.length === 0 && ownUs > lateUs + borneUs) lateUs = ownUs;
-      const dueUs = logicalUs() + lateUs;
-      if (queue.length === 0 && dueUs <= nowUs) return printer.write(bytes);
-      queue.push({ dueUs, bytes: bytes.slice() });
-      if (queue.length === 1) arm();
+      const afterUs = Math.min(logicalUs() - meantUs, longestUs);
+      meantUs = logicalUs();
+      if (queue.length === 0 && leftUs + afterUs <= realUs()) return leave(bytes, leftUs + afterUs);
+      queue.push({ afterUs, bytes: bytes.slice() });
+      if (queue.length === 1) flow();
     },
     discard() {
       forget();
