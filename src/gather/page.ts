@@ -98,12 +98,13 @@ const addGrey = (row: Uint8Array, { channels, depthBytes }: Header, factor: numb
 /**
  * Grey pixels of a PNG with 8 or 16 bits a channel, in memory that all threads see; null where it is another kind of file.
  * Throws a `Fault` where it is damaged.
+ * @param pixelsAtMost What has more is reduced by a whole number, each pixel the mean of those it stands for.
  */
-export const readPage = async (bytes: Uint8Array, name: string): Promise<Grey | null> => {
+export const readPage = async (bytes: Uint8Array, name: string, pixelsAtMost = mostPixels): Promise<Grey | null> => {
   const header = headerOf(bytes);
   if (!header) return null;
   const step = header.channels * header.depthBytes;
-  const factor = Math.ceil(Math.sqrt((header.widthPx * header.heightPx) / mostPixels));
+  const factor = Math.ceil(Math.sqrt((header.widthPx * header.heightPx) / pixelsAtMost));
   const [widthPx, heightPx] = [Math.floor(header.widthPx / factor), Math.floor(header.heightPx / factor)];
   const data = new Uint8Array(new SharedArrayBuffer(widthPx * heightPx));
   const sums = new Uint32Array(widthPx);
