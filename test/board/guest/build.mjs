@@ -1,5 +1,6 @@
 // Bundles what runs inside the guest into a folder: usage: node build.mjs OUTDIR
 import { build } from 'esbuild';
+import { buildModules } from '../../../src/bundle.mjs';
 
 const here = path => new URL(path, import.meta.url).pathname;
 await build({
@@ -19,3 +20,12 @@ await build({
   external: ['koffi', 'epoll', 'onoff', 'serialport', '@cwasm/jpeg-turbo', 'pino'],
   logLevel: 'warning',
 });
+// The tools beside them, in pieces as in the package.
+await buildModules(
+  {
+    tools: here('../../../src/cli/main.ts'),
+    'supervisor-thread': here('../../../src/linux/supervisor-thread.ts'),
+    'darkroom-thread': here('../../../src/linux/darkroom-thread.ts'),
+  },
+  `${process.argv[2]}/../tools`,
+);
