@@ -1,239 +1,16 @@
-import { execFileSync, spawnSync } from 'node:child_process';
-import { copyFileSync, existsSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { setTimeout as sleep } from 'node:timers/promises';
+import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { chance } from '../../sim/random.ts';
 import { openShelves } from '../../src/album/browse.ts';
 import { numbersIn, picturePath, pictures } from '../../src/album/layout.ts';
 import { readGreyPng } from '../../src/album/png.ts';
 import { verifyJournal, verifyPicture } from '../../src/album/verify.ts';
-import { loadProfile } from '../../src/config/load-profile.ts';
-import { defaultConfig } from '../../src/config/schema.ts';
-import type { LogRecord } from '../../src/console/read/own.ts';
-import { createConsoleParser } from '../../src/console/read/stream.ts';
 import type { Dots } from '../../src/parts/darkroom.ts';
-import { type Board, boardFolder, boot } from './board.ts';
-import { forgetWrites, type Loss, losePower } from './disk.ts';
+import { boardFolder } from './board.ts';
+import { cameraMark, createLives } from './lives.ts';
 import { readPaper } from './paper-read.ts';
-import { createTwin } from './twin.ts';
 
 const cuts = Number(process.env.BOARD_CUTS ?? 3);
 const seed = Number(process.env.BOARD_SEED ?? 1);
-
-const name = 'cuts';
-const pull = '/sys/devices/platform/gpio-sim.0/gpiochip0/sim_gpio17/pull';
-const tracing = '/sys/kernel/tracing';
-const coilOffset = 27;
-const { mark } = defaultConfig().camera;
-const config = {
-  gpio: { access: 'chip', chip: 'gpiochip0' },
-  button: { line: 'BUTTON' },
-  shutter: { line: 'COIL' },
-  lamp: { line: 'LAMP' },
-  motor: { inLine: 'FOCUS_IN', outLine: 'FOCUS_OUT' },
-  webcam: { widthPx: 640, heightPx: 360, framesPerSecond: 25 },
-  // A finger that a slow board sees late must not become a hold.
-  gestures: { hold: 'none' },
-  picture: {
-    aspect: 1.77,
-    look: 'plain',
-    looks: { plain: { levels: 0, localContrast: 0, sharpen: 0, halftone: 'floyd-steinberg' } },
-  },
-  printer: { device: '/dev/ttyS1', baud: 115_200 },
-  album: { folder: '/state/album', leastFreeMb: 1 },
-};
-
-interface Life {
-  log: LogRecord[];
-  /** Times that the kernel saw the coil go on. */
-  strokes: number;
-  /** Numbers of the pictures that were acknowledged, by kernel or log. */
-  acknowledged: number[];
-  pressed: boolean;
-  cutMs: number | null;
-  loss: Loss | null;
-  phase: string;
-  fileSystem: string;
-}
-
-const logOf = (out: string): LogRecord[] => {
-  const parser = createConsoleParser();
-  return [...parser.push(readFileSync(`${out}.console`)), ...parser.end()].flatMap(one =>
-    one.kind === 'own' ? [one.record] : [],
-  );
-};
-const strokesOf = (out: string): number => {
-  const path = `${out}/coil`;
-  const base = Number(existsSync(`${out}/base`) ? readFileSync(`${out}/base`, 'utf8') : Number.NaN);
-  const trace = existsSync(path) ? readFileSync(path, 'utf8') : '';
-  let [on, strokes] = [false, 0];
-  for (const [, line, value] of trace.matchAll(/gpio_value: (\d+) set (\d)/g)) {
-    if (Number(line) !== base + coilOffset) continue;
-    if (value === '1' && !on) strokes++;
-    on = value === '1';
-  }
-  return strokes;
-};
-
-/** How far the picture that was pressed for had come, by what had left the board. */
-const phaseOf = (log: readonly LogRecord[], strokes: number): string => {
-  const pressed = log.findLast(({ event }) => event === 'press');
-  if (!pressed) return strokes === 0 ? 'before the first stroke' : 'at the first stroke';
-  const said = (event: string) => log.some(one => one.event === event && one.shot === pressed.shot);
-  if (said('printed')) return 'printed';
-  if (said('print-begun')) return 'printing';
-  if (said('developed')) return 'developed';
-  if (said('kept')) return 'acknowledged';
-  return 'between the strokes';
-};
-
-/** The file system's own repair, on a copy: it reads its journal, and then nothing is left to mend. */
-const checkFileSystem = (state: string): string => {
-  const copy = `${state}.fsck`;
-  copyFileSync(state, copy);
-  const run = (...args: string[]) => {
-    const { status, stdout, stderr } = spawnSync('/sbin/e2fsck', [...args, copy], { encoding: 'utf8' });
-    return { status, said: `${stdout}${stderr}` };
-  };
-  const journal = run('-y', '-E', 'journal_only');
-  const check = run('-f', '-n');
-  rmSync(copy);
-  return (journal.status ?? 8) <= 1 && check.status === 0 ? 'clean' : `${journal.said}\n${check.said}`;
-};
-
-/** Presses to the camera, power cuts to the board, one printer with one roll of paper all the while. */
-const createParty = () => {
-  const draw = chance(seed);
-  const out = `${boardFolder}/out/${name}`;
-  const profile = loadProfile('panel-58mm');
-  let board: Board | null = null;
-  const twin = createTwin(profile, bytes => board?.answer(bytes));
-  const lives: Life[] = [];
-
-  const until = async (what: string, there: () => boolean, ms = 180_000) => {
-    for (let passed = 0; !there(); passed += 100) {
-      if (passed > ms) throw new Error(`waited for ${what}; the log ends: ${JSON.stringify(logOf(out).slice(-6))}`);
-      await sleep(100);
-    }
-  };
-  const heard = (event: string) => logOf(out).filter(one => one.event === event).length;
-
-  const begin = async (keepState: boolean) => {
-    board = await boot({ name, keepState, forgetful: true });
-    board.onPrinted(twin.hear);
-    twin.control.power(true);
-    writeFileSync(`${board.out}/config.json`, JSON.stringify(config));
-    await board.sh(
-      `cat /sys/class/gpio/gpiochip512/base >/out/base; echo pull-up >${pull}; echo 1 >${tracing}/events/gpio/gpio_value/enable; cat ${tracing}/trace_pipe >/out/coil 2>/dev/null </dev/null & dmesg >/out/dmesg`,
-    );
-    void board.start(
-      'export CACHE_DIRECTORY=/state/cache; echo $$ >/tmp/pid; exec node /program/dist/slipshutter.cjs run --config /out/config.json >/dev/ttyS0 2>/out/err',
-    );
-    await until('ready', () => {
-      const why = existsSync(`${out}/err`) ? readFileSync(`${out}/err`, 'utf8') : '';
-      if (why) throw new Error(why);
-      return heard('ready') > 0;
-    });
-    return board;
-  };
-  /** Every picture that the album was opened with is on paper, by the log, and neither log nor paper has moved for a while. */
-  const rest = async (stillS: number) => {
-    const opened = logOf(out).find(({ event }) => event === 'album-opened');
-    await until('what is pending', () => heard('printed') >= Number(opened?.pending), 300_000);
-    const state = () => `${readFileSync(`${out}.console`).length} ${twin.paper.length}`;
-    let before = '';
-    for (let still = 0; still < stillS; still++) {
-      await sleep(1000);
-      const now = state();
-      if (now !== before) still = 0;
-      before = now;
-    }
-  };
-  /** Resolves at the press: the guest writes that it pulls the line, since its shell may hear of it late. */
-  const press = async (on: Board) => {
-    void on.start(`echo now >/out/pressed; echo pull-down >${pull}; sleep 0.08; echo pull-up >${pull}`);
-    for (let passed = 0; !existsSync(`${out}/pressed`); passed += 2) {
-      if (passed > 60_000) throw new Error('the guest’s shell heard of no press');
-      await sleep(2);
-    }
-  };
-
-  const note = (pressed: boolean, cutMs: number | null, loss: Loss | null, fileSystem: string) => {
-    const log = logOf(out);
-    const strokes = strokesOf(out);
-    const told = log
-      .filter(({ event, stroke }) => event === 'kept' || (event === 'coil' && stroke === 'second'))
-      .map(({ shot }) => Number(shot));
-    const shotPressed = log.findLast(({ event }) => event === 'press')?.shot;
-    const byKernel = strokes >= 2 ? [Number(shotPressed)] : [];
-    lives.push({
-      log,
-      strokes,
-      acknowledged: [...new Set([...told, ...byKernel])],
-      pressed,
-      cutMs,
-      loss,
-      phase: phaseOf(log, strokes),
-      fileSystem,
-    });
-  };
-
-  return {
-    draw,
-    out,
-    lives,
-    twin,
-    /** A press that is let be, and how long it took until the paper rested. */
-    async calibrate(): Promise<number> {
-      const on = await begin(false);
-      await sleep(1000);
-      await press(on);
-      const beganMs = performance.now();
-      await until('printed', () => heard('printed') > 0);
-      const lastMs = performance.now() - beganMs;
-      await rest(2);
-      await on.cut();
-      twin.control.power(false);
-      const loss = losePower(`${out}.state`, draw.fork('disk'));
-      note(true, null, loss, checkFileSystem(`${out}.state`));
-      return lastMs;
-    },
-    async pressAndCut(number: number, longestMs: number) {
-      const on = await begin(true);
-      const fate = draw.fork(`cut ${number}`);
-      // Half of the lives begin with what the last one left: pressed into that, or after it.
-      if (fate.hit(0.5)) await rest(2);
-      const cutMs = fate.next() * longestMs;
-      await press(on);
-      await sleep(cutMs);
-      await on.cut();
-      // The printer loses its power at the same moment of its own time.
-      await sleep(twin.behindMs());
-      twin.control.power(false);
-      const loss = losePower(`${out}.state`, fate);
-      note(true, cutMs, loss, checkFileSystem(`${out}.state`));
-    },
-    /** The last life: everything is printed, then the board is switched off as it should be. */
-    async end(): Promise<string> {
-      const on = await begin(true);
-      await rest(8);
-      await on.sh('kill -TERM $(cat /tmp/pid)');
-      await until('closed', () => heard('closed') > 0);
-      await on.sh('rm -rf /out/album; cp -a /state/album /out/album; dmesg >/out/dmesg; sync; umount /state', 120_000);
-      await on.cut();
-      note(false, null, null, checkFileSystem(`${out}.state`));
-      const album = `${boardFolder}/out/${name}-album`;
-      rmSync(album, { recursive: true, force: true });
-      execFileSync('cp', ['-a', `${out}/album`, album]);
-      return album;
-    },
-    async stop() {
-      twin.stop();
-      await board?.cut();
-      forgetWrites(`${out}.state`);
-    },
-  };
-};
 
 const dotsIn = (album: string): Map<number, Dots> => {
   const found = new Map<number, Dots>();
@@ -252,32 +29,32 @@ const dotsIn = (album: string): Map<number, Dots> => {
 };
 
 describe(`${cuts} power cuts between press and the end of the print`, () => {
-  const party = createParty();
+  const board = createLives(seed);
   let album = '';
   let longestMs = 0;
 
   beforeAll(
     async () => {
-      longestMs = await party.calibrate();
+      longestMs = await board.calibrate();
       for (let number = 1; number <= cuts; number++) {
-        await party.pressAndCut(number, longestMs);
-        const { phase, cutMs, strokes, acknowledged, loss } = party.lives[party.lives.length - 1];
+        await board.pressAndCut(number, longestMs);
+        const { phase, cutMs, strokes, acknowledged, loss } = board.lives[board.lives.length - 1];
         process.stdout.write(
           `cut ${number}: ${Math.round(cutMs ?? 0)} of ${Math.round(longestMs)} ms after the press, ${phase}; ${strokes} strokes, acknowledged ${acknowledged.join(', ') || 'none'}; of the writes since the last flush ${loss?.whole} kept, ${loss?.torn} torn, ${loss?.lost} lost\n`,
         );
       }
-      album = await party.end();
+      album = await board.end();
     },
     120_000 * (cuts + 2),
   );
-  afterAll(() => party.stop());
+  afterAll(() => board.stop());
 
   it('leave a file system that its journal makes clean, each time', () => {
-    expect(party.lives.map(({ fileSystem }) => fileSystem)).toEqual(party.lives.map(() => 'clean'));
+    expect(board.lives.map(({ fileSystem }) => fileSystem)).toEqual(board.lives.map(() => 'clean'));
   });
 
   it('leave an album that opens each time, and in which every acknowledged picture is whole', () => {
-    for (const { log } of party.lives) {
+    for (const { log } of board.lives) {
       expect(log.filter(({ event }) => event === 'album-opened')).toHaveLength(1);
       expect(log.filter(({ event }) => event === 'album-trouble' || event === 'not-kept')).toEqual([]);
     }
@@ -288,21 +65,21 @@ describe(`${cuts} power cuts between press and the end of the print`, () => {
   });
 
   it('lose no picture that was acknowledged, and print none twice', () => {
-    const acknowledged = party.lives.flatMap(life => life.acknowledged);
+    const acknowledged = board.lives.flatMap(life => life.acknowledged);
     expect(new Set(acknowledged).size).toBe(acknowledged.length);
     const dotsOf = dotsIn(album);
-    const { finds, times } = readPaper(party.twin.paper, mark, dotsOf);
+    const { finds, times } = readPaper(board.twin.paper, cameraMark, dotsOf);
     mkdirSync(`${boardFolder}/report`, { recursive: true });
-    writeFileSync(`${boardFolder}/report/cuts.png`, party.twin.png());
+    writeFileSync(`${boardFolder}/report/cuts.png`, board.twin.png());
     const phases = new Map<string, number>();
-    for (const { phase, cutMs } of party.lives) if (cutMs !== null) phases.set(phase, (phases.get(phase) ?? 0) + 1);
+    for (const { phase, cutMs } of board.lives) if (cutMs !== null) phases.set(phase, (phases.get(phase) ?? 0) + 1);
     const whole = finds.filter(({ kind }) => kind === 'body').length;
     process.stdout.write(
-      `${cuts} cuts, seed ${seed}: ${[...phases].map(([phase, count]) => `${count} ${phase}`).join(', ')}; ${acknowledged.length} pictures acknowledged, ${times.size} on paper with their tail, ${whole} bodies printed whole; at most ${party.twin.stats().peakStored} bytes waited in the printer\n`,
+      `${cuts} cuts, seed ${seed}: ${[...phases].map(([phase, count]) => `${count} ${phase}`).join(', ')}; ${acknowledged.length} pictures acknowledged, ${times.size} on paper with their tail, ${whole} bodies printed whole; at most ${board.twin.stats().peakStored} bytes waited in the printer\n`,
     );
     writeFileSync(
       `${boardFolder}/report/cuts.json`,
-      JSON.stringify({ seed, longestMs, phases: [...phases], finds, lives: party.lives }, null, 1),
+      JSON.stringify({ seed, longestMs, phases: [...phases], finds, lives: board.lives }, null, 1),
     );
     const lost = acknowledged.filter(shot => !times.has(shot));
     const twice = [...times].filter(([, count]) => count > 1);
