@@ -127,7 +127,7 @@ export const configSchema = z.strictObject({
       along: flag(false, 'The picture lies along the paper, its width in the direction of travel'),
       border: choice(['none', 'line', 'frame'], 'none', 'Border printed around the picture'),
       caption: text('', 'Caption under the picture; {number}, {date}, {time}, {camera} are filled in', 60),
-      burst: whole(1, 1, 4, 'Frames on one strip taken by one press'),
+      burst: whole(1, 1, 4, 'Frames taken by one press; each is a picture of its own, printed one after the other'),
     },
     'From frame to dots',
   ),

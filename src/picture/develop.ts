@@ -9,7 +9,7 @@ import { createSearch } from './halftone/search.ts';
 import { layOutPicture } from './layout.ts';
 import { type Luma, type Pixels, pixelsOf, pixelsOfLuma } from './luma.ts';
 import { createPaper } from './paper.ts';
-import { drawSurround, emptyDots, packRows, stackDots } from './strip.ts';
+import { drawSurround, emptyDots, packRows } from './strip.ts';
 import { createTone } from './tone.ts';
 import { linearOf } from './transfer.ts';
 
@@ -36,16 +36,12 @@ export interface Developer {
   begin(frame: Frame, caption: Caption): Development;
   /** Full-range luma to dots, for photos and scans. */
   developLuma(luma: Luma, caption: Caption): Dots;
-  /** Several frames under each other on one strip. */
-  developBurst(frames: readonly Frame[], caption: Caption): Dots;
   /** What the dots stand for: gamma-coded 0…255 after the look and before the halftone, paper's rows, no border. Shared. */
   toneOf(luma: Luma): Float32Array;
 }
 
-/** Each dot is looked at so often: a fourth time adds 0.05 dB on photographs (see the benchmark). */
-const searchPasses = 3;
-/** White between the pictures of a burst. */
-const burstGapMm = 1.5;
+/** Each dot is looked at so often: a fifth time adds 0.02 dB on photographs. */
+const searchPasses = 4;
 
 /** Everything that can be reckoned before a picture is taken, and buffers that serve for all of them. */
 export const createDeveloper = ({ picture, look, profile, cameraName }: DevelopSettings): Developer => {
@@ -84,12 +80,12 @@ export const createDeveloper = ({ picture, look, profile, cameraName }: DevelopS
     return tone.codes;
   };
 
-  const beginPixels = (pixels: Pixels, caption: Caption, captioned = true): Development => {
+  const beginPixels = (pixels: Pixels, caption: Caption): Development => {
     toneOfPixels(pixels);
     halftone(tone.lookUp(dotsForCode, fine), bitmap);
     search?.begin(bitmap, tone.lookUp(inkForCode, fine));
     const dots = emptyDots(layout.widthDots, layout.heightDots);
-    drawSurround(layout, dots, captioned ? picture.caption : '', caption, cameraName, profile.dotsPerMm);
+    drawSurround(layout, dots, picture.caption, caption, cameraName, profile.dotsPerMm);
     let packed = 0;
     return {
       dots,
@@ -114,20 +110,5 @@ export const createDeveloper = ({ picture, look, profile, cameraName }: DevelopS
     begin: (frame, caption) => beginPixels(pixelsOf(frame), caption),
     develop: (frame, caption) => finish(beginPixels(pixelsOf(frame), caption)),
     developLuma: (luma, caption) => finish(beginPixels(pixelsOfLuma(luma), caption)),
-    developBurst(frames, caption) {
-      const parts = frames.map((frame, i) => finish(beginPixels(pixelsOf(frame), caption, i === frames.length - 1)));
-      // Across the paper, only the last picture keeps room for the words.
-      const words = layout.caption && !layout.along ? layout.caption.height : 0;
-      const shown = parts.map((part, i) =>
-        i === parts.length - 1
-          ? part
-          : {
-              ...part,
-              heightDots: part.heightDots - words,
-              data: part.data.subarray(0, (part.heightDots - words) * part.strideBytes),
-            },
-      );
-      return stackDots(shown, Math.round(burstGapMm * profile.dotsPerMm));
-    },
   };
 };

@@ -75,16 +75,3 @@ export const drawSurround = (
     for (let p = 0; p < across; p++) turned.data[p * width + (width - 1 - q)] = upright.data[q * across + p];
   packRows(turned, dots, x, y, 0, height);
 };
-
-/** Pictures under each other on one strip, white rows between them. */
-export const stackDots = (parts: readonly Dots[], gapDots: number): Dots => {
-  const [{ widthDots, strideBytes }] = parts;
-  const heightDots = parts.reduce((sum, part) => sum + part.heightDots, gapDots * (parts.length - 1));
-  const whole = emptyDots(widthDots, heightDots);
-  let row = 0;
-  for (const part of parts) {
-    whole.data.set(part.data, row * strideBytes);
-    row += part.heightDots + gapDots;
-  }
-  return whole;
-};

@@ -101,7 +101,7 @@ describe('develop', () => {
   });
 });
 
-describe('border, caption, burst', () => {
+describe('border, caption', () => {
   it('a line runs round the picture, a frame leaves white inside it', () => {
     for (const [border, inset] of [
       ['line', 2],
@@ -155,15 +155,6 @@ describe('border, caption, burst', () => {
     const dots = developer({ caption: 'm'.repeat(60) }, quick, 384).develop(frame(), caption);
     expect(inkIn(dots, 0, 512, 384, 542)).toBeGreaterThan(200);
     expect(inkIn(dots, 383, 512, 384, 542)).toBe(0);
-  });
-  it('a burst: pictures under each other, white between, words under the last', () => {
-    const one = developer({ caption: 'x' });
-    const strip = one.developBurst([frame(), frame(), frame()], caption);
-    const single = one.develop(frame(), caption);
-    expect(strip.heightDots).toBe(3 * 128 + 2 * 12 + 30);
-    expect(strip.data.subarray(0, 128 * 12)).toEqual(single.data.subarray(0, 128 * 12));
-    expect(inkIn(strip, 0, 128, 96, 140)).toBe(0);
-    expect(strip.data.subarray(strip.data.length - single.data.length)).toEqual(single.data);
   });
 });
 
