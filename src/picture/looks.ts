@@ -19,8 +19,7 @@ const comingAlong = {
     settings: { contrast: 1.5, localContrast: 0.25, sharpen: 0.9 },
   },
   open: {
-    words:
-      'Lighter middle tones; the darkest and lightest parts run out to solid and to bare paper.',
+    words: 'Lighter middle tones; the darkest and lightest parts run out to solid and to bare paper.',
     settings: { halftone: 'atkinson', localContrast: 0.35, sharpen: 0.8, gamma: 0.75 },
   },
   line: {

@@ -178,14 +178,14 @@ const modulationKeys: readonly (readonly [level: number, percent: number])[] = [
 ];
 export const zhouFangModulation = (level: number): number => betweenKeys(level, modulationKeys, false)[0];
 
-/** Error diffusion whose weights follow the level; with `modulated`, the threshold wanders as Zhou and Fang have it. */
-export const diffuseByLevel = (modulated: boolean): Halftone => {
+/** Error diffusion whose weights follow the level; at `wandering` 1 its threshold wanders as far as Zhou and Fang have it. */
+export const diffuseByLevel = (wandering: number): Halftone => {
   const byLevel = new Int32Array(256 * 4);
   for (let level = 0; level < 256; level++) {
     const [right, belowLeft] = ostromoukhovWeights(level).map(weight => Math.round(weight * 16_384));
     // The threshold goes up by as much as 127/255 of the strength.
-    const wandering = modulated ? Math.round((zhouFangModulation(level) / 100) * (128 / 255) * 65_536) : 0;
-    byLevel.set([right, belowLeft, wandering], level * 4);
+    const reach = Math.round(wandering * (zhouFangModulation(level) / 100) * (128 / 255) * 65_536);
+    byLevel.set([right, belowLeft, reach], level * 4);
   }
   return inKernels(
     ({ kernels, width, height, ink, dots, line, table }) =>

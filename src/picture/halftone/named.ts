@@ -14,13 +14,15 @@ import { bayerMatrix, clusteredDot, ordered, voidAndCluster } from './ordered.ts
 /** Void and cluster takes a while to lay out. */
 let blueNoise: Uint16Array | null = null;
 
-const makers: Readonly<Record<Exclude<Look['halftone'], 'search'>, (grainDots: number) => Halftone>> = {
+const makers: Readonly<Record<Look['halftone'], (grainDots: number) => Halftone>> = {
+  // What the search starts from: enough wandering to leave it no rows and columns of dots, and no more grain than that.
+  search: () => diffuseByLevel(0.5),
   'floyd-steinberg': () => diffuse(floydSteinberg),
   atkinson: () => diffuse(atkinson),
   'jarvis-judice-ninke': () => diffuse(jarvisJudiceNinke),
   stucki: () => diffuse(stucki),
-  ostromoukhov: () => diffuseByLevel(false),
-  'zhou-fang': () => diffuseByLevel(true),
+  ostromoukhov: () => diffuseByLevel(0),
+  'zhou-fang': () => diffuseByLevel(1),
   bayer: grainDots => ordered(bayerMatrix(8), grainDots),
   'void-and-cluster': grainDots => {
     blueNoise ??= voidAndCluster(64);
@@ -30,9 +32,5 @@ const makers: Readonly<Record<Exclude<Look['halftone'], 'search'>, (grainDots: n
   threshold: () => threshold,
 };
 
-/**
- * A halftone by its name in the configuration; for the search, the one it starts from: Zhou and Fang's wandering
- * threshold leaves the search no rows and columns of dots to keep. Others end 0.2 dB higher, with streaks in even tones.
- */
-export const halftoneOf = (name: Look['halftone'], grainDots: number): Halftone =>
-  makers[name === 'search' ? 'zhou-fang' : name](grainDots);
+/** A halftone by its name in the configuration; for the search, the one it starts from. */
+export const halftoneOf = (name: Look['halftone'], grainDots: number): Halftone => makers[name](grainDots);

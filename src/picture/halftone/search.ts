@@ -7,8 +7,8 @@ import type { Bitmap } from './bits.ts';
  * Direct binary search (Analoui and Allebach, 1992) on the dots as they print: round, overlapping. Dots are turned and
  * exchanged with neighbours as long as what the eye sees of the difference between paper and wanted ink gets smaller.
  *
- * It works down the picture in strips of rows, each pass a strip behind the one before, so that the upper rows are final
- * while the lower ones haven't been looked at: a printer can begin with them.
+ * It works down the picture in strips of rows: the first pass goes a strip ahead, the others follow it there one after the
+ * other. The upper rows are final while the lower ones haven't been looked at: a printer can begin with them.
  */
 
 const reach = 6;
@@ -111,18 +111,19 @@ export const createSearch = (radiusDots: number, dotsPerMm: number, passes: numb
       if (!room) return 0;
       const { kernels, bits, stirred, bells: bellsAt } = room;
       const { width, height, data } = bitmap;
-      // What turns in this strip reaches no row further.
-      for (const until = Math.min(height, (next + 1) * stripRows + reach + 1); counted < until; counted++) {
+      // A strip ends a row below its final rows, and an exchange and its cells reach two rows further.
+      for (const until = Math.min(height, (next + 1) * stripRows + reach + 3); counted < until; counted++) {
         kernels.searchTake(counted);
         if (counted === height - 1) kernels.searchTake(height);
         for (const { along, down } of bellsAt) kernels.searchCount(counted, along, down);
       }
       for (let pass = 0; pass < passes; pass++) {
-        const from = Math.max(1, (next - pass) * stripRows);
-        const to = Math.min(height - 1, (next - pass + 1) * stripRows);
+        const strip = next - Math.min(pass, 1);
+        const from = Math.max(1, strip * stripRows + 1);
+        const to = Math.min(height - 1, (strip + 1) * stripRows + 1);
         if (from < to) kernels.searchRows(from, to, stirred[pass].byteOffset, stirred[pass + 1].byteOffset);
       }
-      const final = Math.min(height, (next - passes + 2) * stripRows);
+      const final = Math.min(height, (next - Math.min(passes - 1, 1) + 1) * stripRows);
       next++;
       if (final <= 0) return 0;
       const done = Math.max(0, final - stripRows);
