@@ -136,7 +136,8 @@ describe('the console’s UART, with nobody at its other end', () => {
     expect(bytesWhileJammed).toBeGreaterThan(0);
     expect(delaysMs.jammed).toHaveLength(presses);
     expect(middle(delaysMs.jammed)).toBeLessThan(middle(delaysMs.free) + toleranceMs);
-    expect(Math.max(...delaysMs.jammed)).toBeLessThan(Math.max(...delaysMs.free) + 2 * toleranceMs);
+    // The longest may have met a busy host; one that waited for the console would have waited until it flowed.
+    expect(Math.max(...delaysMs.jammed)).toBeLessThan(Math.max(...delaysMs.free) + 1000);
   });
 
   it('gives up lines, counts them, and says so once it flows again', async () => {
