@@ -115,7 +115,7 @@ export const createPacer = ({ byteUs, roomBytes, slowness, leadUs }: Wire): Pace
   return {
     add({ bytes, takesUs, unbroken, heats }) {
       const to = sent + bytes;
-      const part = bytes <= roomBytes / 2 ? bytes : smallest;
+      const part = bytes <= roomBytes / 8 ? bytes : smallest;
       lastByte.push(to);
       // What takes no time may as well come early: then it isn't in the way of the row behind it.
       const neededUs = takesUs > 0 ? Math.ceil(endUs - leadUs - bytes * byteUs) : 0;

@@ -30,6 +30,9 @@ const hasStray = (data: Uint8Array): boolean => {
 /** How much longer a picture may take for fewer stops in it. */
 const reserveWorth = 1.02;
 
+/** Reserves that are tried, smallest first: a part of a row is often enough, and costs less time than a whole one. */
+const reservesRows = [3 / 8, 1, 2, 4, 8, 16, 32, 64];
+
 /** @param reserveBytes What must have arrived of the rows after a band when it is over, beside the first of them. */
 const planAhead = (sheet: Sheet, situation: Situation, reserveBytes: number) => {
   const { profile, power, wire } = situation;
@@ -77,8 +80,11 @@ export const planSheet = (sheet: Sheet, situation: Situation): Plan => {
   let best = plain;
   const longestUs = plain.pacer.endUs * reserveWorth;
   // Where some rows are too light to be slowed down, the ones before them can be: their time fills the buffer.
-  for (let rows = 1; best.pacer.starved > 0 && rows * profile.widthDots <= wire.roomBytes * 8; rows *= 2) {
-    const other = planAhead(sheet, situation, (rows * profile.widthDots) / 8);
+  const rowBytes = Math.ceil(profile.widthDots / 8);
+  for (const rows of reservesRows) {
+    const reserveBytes = Math.round(rows * rowBytes);
+    if (best.pacer.starved === 0 || reserveBytes > wire.roomBytes) break;
+    const other = planAhead(sheet, situation, reserveBytes);
     if (other.pacer.starved < best.pacer.starved && other.pacer.endUs <= longestUs) best = other;
   }
   return best.plan;

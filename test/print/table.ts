@@ -111,9 +111,9 @@ export const measure = (line: Line, rows: number): Result => {
 export const holds = (r: Result): boolean =>
   r.bytesLost === 0 && (r.starved === 0 || r.unavoidable > 0) && r.printUs <= 1.02 * Math.max(r.limitUs, r.leastUs);
 
-/** Bytes of a plan over those of plain raster commands of 24 rows. */
-export const bytesOverPlain = (dots: Dots): number => {
-  const profile = profileOf();
+/** Bytes of a plan over those of plain raster commands of 24 rows; the printer takes `rasterRows` in one. */
+export const bytesOverPlain = (dots: Dots, rasterRows = 24): number => {
+  const profile = profileOf({ commands: { rasterRows } });
   const config = configOf({ printer: { baud: 230_400 } });
   const situation = {
     profile,
