@@ -17,6 +17,8 @@ export interface Life {
   hear<A>(part: PartName, heard: (said: A) => void): (said: A) => void;
   /** The way out: what is done to a part, if this life can still do it. Each time is a step. */
   act<A extends unknown[]>(done: (...what: A) => void): (...what: A) => void;
+  /** A timer of the world's time, which a part of the program waits by; late where the event loop is. */
+  after: Clock['after'];
   /** A stamp of the world on this life's clock, µs since its start. */
   fromWorld(atUs: number): number;
   /** Every input from now on, as it is taken in. */
@@ -52,19 +54,19 @@ export const createLife = (world: VirtualClock, options: LifeOptions = {}): Life
     late = [];
     for (const act of now) act();
   };
+  const after = (delayUs: number, due: () => void): Undo => {
+    let cancelled = false;
+    const undo = world.after(delayUs, () => whenAwake(() => alive && !cancelled && due()));
+    return () => {
+      cancelled = true;
+      undo();
+    };
+  };
   const board = createBoardClock({
     host: {
       monotonicUs: world.nowUs,
       wallMs: world.wallMs,
-      wake: (delayUs, due): Undo => {
-        let cancelled = false;
-        // Timers come before what was heard meanwhile: the inlet itself sees to that.
-        const undo = world.after(delayUs, () => whenAwake(() => alive && !cancelled && due()));
-        return () => {
-          cancelled = true;
-          undo();
-        };
-      },
+      wake: after,
       soon: act => void world.after(0, act),
     },
     onWallStep: options.onWallStep,
@@ -92,6 +94,7 @@ export const createLife = (world: VirtualClock, options: LifeOptions = {}): Life
         if (steps >= lastStep) atLastStep();
         else done(...what);
       },
+    after,
     fromWorld: board.fromMonotonicUs,
     record: board.record,
     stall(forUs) {

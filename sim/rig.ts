@@ -1,6 +1,7 @@
 import type { Disk } from '../src/album/disk.ts';
 import type { Profile } from '../src/config/profile.ts';
 import type { Config } from '../src/config/schema.ts';
+import { keepSpaced } from '../src/linux/printer/spaced.ts';
 import type { Album } from '../src/parts/album.ts';
 import type { Clock } from '../src/parts/clock.ts';
 import type { Dots } from '../src/parts/darkroom.ts';
@@ -198,11 +199,13 @@ export const createVirtualRig = (options: VirtualRigOptions): VirtualRig => {
         watch: heard => webcam.watch(frame => heard(ownStamps(frame))),
       },
       darkroom,
-      printer: {
-        open: printer.port.open,
-        write: act(printer.port.write),
-        discard: act(printer.port.discard),
-      },
+      // As on the board: what a stall held up goes out as far apart as it was meant to.
+      printer: keepSpaced(
+        { open: printer.port.open, write: act(printer.port.write), discard: act(printer.port.discard) },
+        life.clock.nowUs,
+        () => life.fromWorld(clock.nowUs()),
+        life,
+      ),
       lamp: { show: act(lamp.show) },
       motor: { drive: act(motor.drive) },
       album: options.createAlbum(
