@@ -21,6 +21,22 @@ export const buildModules = (entryPoints, folder) =>
     packages: 'external',
   });
 
+/**
+ * Of the log's package, what opens files and starts threads of its own: the service gives it its way out, and loading that
+ * draws in `assert`, which opens standard error, and `module`: some hundredths of the start.
+ */
+const ownWayOut = {
+  name: 'own way out',
+  setup(build) {
+    build.onResolve({ filter: /^(sonic-boom|\.\/transport)$/ }, ({ path, importer }) =>
+      /[\\/]pino[\\/]/.test(importer) ? { path, namespace: 'left-out' } : undefined,
+    );
+    build.onLoad({ filter: /.*/, namespace: 'left-out' }, ({ path }) => ({
+      contents: `module.exports = class { constructor() { throw new Error(${JSON.stringify(`left out of the service: ${path}`)}); } };`,
+    }));
+  },
+};
+
 /** The loader, and the service that `entry` starts. */
 export const buildService = async (entry, folder) => {
   await Promise.all([
@@ -43,6 +59,7 @@ export const buildService = async (entry, folder) => {
       lineLimit: 120,
       mainFields: ['module', 'main'],
       external: ['koffi', 'epoll', 'onoff', 'serialport'],
+      plugins: [ownWayOut],
       define: { 'import.meta.url': 'moduleUrl' },
       banner: {
         js: "(function(exports,require,module,__filename,__dirname){const moduleUrl=require('node:url').pathToFileURL(__filename).href;",
