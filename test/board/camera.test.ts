@@ -242,9 +242,15 @@ describe('the camera on the emulated board, lines by the chip, printer on the UA
     expect(stalled).toBeLessThan(limitMs + driveMs + wakeMs);
     for (const length of more) expect(length).toBeLessThan(limitMs + driveMs + wakeMs);
     const before = hand.count('kept');
-    await sleep(1000);
-    await hand.press(0);
-    await hand.heard('kept', before + 1);
+    // A starved emulator may bring no frame in time for one press or another: those are said to be missed, and it goes on.
+    for (let tries = 0; hand.count('kept') === before; tries++) {
+      expect(tries).toBeLessThan(6);
+      await sleep(1000);
+      const ends = () => hand.count('kept') + hand.count('missed');
+      const ended = ends();
+      await hand.press(0);
+      await hand.until('the end of a picture', () => ends() > ended);
+    }
     await hand.signal('TERM');
   });
 });
