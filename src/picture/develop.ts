@@ -40,8 +40,8 @@ export interface Developer {
   toneOf(luma: Luma): Float32Array;
 }
 
-/** Each dot is looked at so often: a fifth time adds 0.02 dB on photographs. */
-const searchPasses = 4;
+/** Each dot is looked at so often: a fourth time adds 0.04 dB on photographs and a quarter to the time. */
+const searchPasses = 3;
 
 /** Everything that can be reckoned before a picture is taken, and buffers that serve for all of them. */
 export const createDeveloper = ({ picture, look, profile, cameraName }: DevelopSettings): Developer => {
