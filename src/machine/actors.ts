@@ -18,7 +18,7 @@ export interface GrabInput {
  * a state lets go of the part however the state is left. What throws at the start becomes the invoke's `onError`.
  */
 export const createActors = (world: World) => {
-  const { rig, engine, memory, held, log } = world;
+  const { rig, engine, memory, held, log, profile, roll } = world;
 
   const actor = <Input>(part: string, start: (tell: Tell, input: Input) => Undo) =>
     fromCallback<EventObject, Input>(({ sendBack, input }) => {
@@ -74,6 +74,12 @@ export const createActors = (world: World) => {
     engine: actor<unknown>('printer', tell =>
       engine.open(said => {
         if (said.kind === 'condition') tell({ type: 'printer.condition', condition: said.condition });
+        else if (!said.feeding) {
+          // Nothing hangs on it but the account of the paper.
+          const mm = said.paperLines / profile.dotsPerMm;
+          roll.used(mm);
+          rig.album.paperUsed(mm);
+        }
       }),
     ),
 

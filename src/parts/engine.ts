@@ -22,8 +22,10 @@ export interface PrinterCondition {
  */
 export type EngineSaid =
   | { kind: 'condition'; condition: PrinterCondition }
-  /** The printer's own feed button, heard in its status. */
-  | { kind: 'fed'; feeding: boolean };
+  /** The printer's own feed button is held, heard in its status. */
+  | { kind: 'fed'; feeding: true }
+  /** It is let go. `paperLines`: dot lines of paper that went meanwhile, by the time between the two. */
+  | { kind: 'fed'; feeding: false; paperLines: number };
 
 export type JobSaid =
   /** `lines` of the job's dot lines are on paper, by the printer's word or by the model. First one: the first dot. */

@@ -5,7 +5,7 @@ import type { Dots } from '../parts/darkroom.ts';
 import type { EngineSaid, JobSaid, PrintEngine, PrinterCondition } from '../parts/engine.ts';
 import type { Printer, PrinterSaid } from '../parts/printer.ts';
 import { createHeadAccount } from './account.ts';
-import { headAmpsAtMost, powerOf } from './head.ts';
+import { headAmpsAtMost, motorLineUs, powerOf } from './head.ts';
 import type { Imprint } from './imprint.ts';
 import { createInquiry } from './inquiry.ts';
 import { wake, wakeUs } from './language.ts';
@@ -84,6 +84,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   /** What was sent before is over then. */
   let quietUntilUs = 0;
   let sentUs = Number.NEGATIVE_INFINITY;
+  let fedSinceUs = 0;
   let doing: Doing | null = null;
   let waiting: Job | null = null;
   let stopTimer: Undo = () => {};
@@ -97,7 +98,12 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   // — what is known of the printer —
   const inquiry = createInquiry(clock, answers, {
     changed: () => reconsider(),
-    fed: feeding => heard({ kind: 'fed', feeding }),
+    fed(feeding) {
+      const heldUs = clock.nowUs() - fedSinceUs;
+      fedSinceUs = clock.nowUs();
+      if (feeding) heard({ kind: 'fed', feeding });
+      else heard({ kind: 'fed', feeding, paperLines: Math.round(heldUs / motorLineUs(profile)) });
+    },
     flow: held => hold(held),
     spoke: () => {
       // It may have been without power meanwhile.

@@ -291,15 +291,23 @@ describe('print engine', () => {
 
   it('hears the printer’s own feed button', () => {
     const desk = createDesk();
-    later(desk, 1e6);
-    desk.printer.control.feedButton(true);
-    later(desk, 3e6);
-    desk.printer.control.feedButton(false);
-    later(desk, 3e6);
-    expect(desk.said.filter(one => one.kind === 'fed')).toEqual([
-      { kind: 'fed', feeding: true },
-      { kind: 'fed', feeding: false },
-    ]);
+    for (const heldUs of [3e6, 10e6]) {
+      later(desk, 1e6);
+      const { at } = desk.printer.paper;
+      desk.said.length = 0;
+      desk.printer.control.feedButton(true);
+      later(desk, heldUs);
+      desk.printer.control.feedButton(false);
+      later(desk, 3e6);
+      const fed = desk.said.filter(one => one.kind === 'fed');
+      expect(fed).toEqual([
+        { kind: 'fed', feeding: true },
+        { kind: 'fed', feeding: false, paperLines: expect.any(Number) },
+      ]);
+      // It is asked every two seconds at rest, every second when it can't print: the account is as exact as that.
+      const lines = fed[1].kind === 'fed' && !fed[1].feeding ? fed[1].paperLines : Number.NaN;
+      expect(Math.abs(lines - (desk.printer.paper.at - at))).toBeLessThan(2.1 * 400);
+    }
   });
 
   it('minds no answer that image bytes gave rise to', () => {

@@ -115,3 +115,24 @@ describe.each(classes)('a picture cut by trouble at the printer, %s', (_, part) 
     expect(rig.whole()).toBe(1);
   });
 });
+
+describe('the printer’s own feed button', () => {
+  it('costs paper, and the account of the roll knows it', () => {
+    const rig = onRig({ commands: { status: 'automatic' } });
+    const leftAfterPicture = () => {
+      rig.control.press(100);
+      rig.run(6000);
+      return rig.log.findLast(({ event }) => event === 'printed')?.paperLeftMm ?? Number.NaN;
+    };
+    rig.run(3000);
+    const before = leftAfterPicture();
+    const pictureMm = before - leftAfterPicture();
+    rig.control.printer.feedButton(true);
+    rig.run(4000);
+    rig.control.printer.feedButton(false);
+    rig.run(3000);
+    const fedMm = before - leftAfterPicture() - 2 * pictureMm;
+    // 50 mm/s for four seconds, heard at once where the status comes by itself.
+    expect(Math.abs(fedMm - 200)).toBeLessThan(10);
+  });
+});
