@@ -1,4 +1,5 @@
 import { execFileSync } from 'node:child_process';
+import { noticeHangup } from '../linux/port-hangup.ts';
 import { Fault } from '../parts/fault.ts';
 
 export interface PortOptions {
@@ -57,7 +58,7 @@ export const followPort = async ({ path, baud, signal, heard, told, againMs = 10
   /** One opening, until the port goes or the listener does. */
   const session = (): Promise<void> =>
     new Promise((resolve, reject) => {
-      const port = new SerialPort({ path, baudRate: baud, autoOpen: false });
+      const port = noticeHangup(new SerialPort({ path, baudRate: baud, autoOpen: false }));
       const abort = () => port.close(() => {});
       const over = (act: () => void) => {
         signal.removeEventListener('abort', abort);

@@ -18,6 +18,7 @@ import { openGpio } from './gpio/open.ts';
 import { createLamp, ledLight, lineLight } from './lamp.ts';
 import { createMotor } from './motor.ts';
 import { optionalPackage } from './native.ts';
+import { noticeHangup } from './port-hangup.ts';
 import { createFilePrinter } from './printer/file.ts';
 import { createSerialPrinter, type Port } from './printer/serial.ts';
 import { keepSpaced } from './printer/spaced.ts';
@@ -74,7 +75,7 @@ const createPrinter = ({ printer }: Config, timing: Timing): Printer => {
               "a serial printer needs the package 'serialport', which isn't installed or doesn't load on this board",
               'npm install serialport',
             );
-          return new serialport.SerialPort(options as never) as unknown as Port;
+          return noticeHangup(new serialport.SerialPort(options as never)) as unknown as Port;
         },
       });
   }
