@@ -203,26 +203,60 @@ const darkerColumns = ({ width, height, data }: Ink, at: number, than: number, s
 
 /** A row with fewer inked columns may be dust on white. */
 const fewestInked = 8;
+/** With so many in the row after it, a bare row is not the picture's own: halftones don't begin so late. */
+const plentyInked = 32;
 /** From here the marks leave it open which of two rows is the first. */
 const unsure = 0.2 * perDot;
 
+/** Mean ink of rows from which on they are too alike for one of them to be taken for white. */
+const denseInk = 0.4;
+const bloomDots = 0.15;
+
+/** Where densely inked rows begin, within a row and a half of `end`; null where they aren't dense. */
+const denseEdge = ({ width, height, data }: Ink, end: number, out: number): number | null => {
+  const meanAt = (y: number) => {
+    const row = Math.min(height - 1, Math.max(0, Math.round(y))) * width;
+    let sum = 0;
+    for (let x = marginDots * perDot; x < width - marginDots * perDot; x++) sum += data[row + x];
+    return sum / (width - 2 * marginDots * perDot);
+  };
+  const bare = meanAt(end + 1.5 * out);
+  const dense = (meanAt(end - 1.5 * out) + meanAt(end - 2 * out) + meanAt(end - 2.5 * out)) / 3 - bare;
+  if (dense < denseInk) return null;
+  for (let rows = 1.5; rows > -1.5; rows -= 1 / perDot)
+    // Ink reaches a little beyond its row.
+    if (meanAt(end + rows * out) - bare >= dense / 2) return end + (rows - bloomDots) * out;
+  return null;
+};
+
 /**
- * Row edges whose ends are the picture's: it lies in white, so that ink beyond an end belongs to it, and a bare row at an
- * end that the marks would rather have further in doesn't.
+ * What an end of the picture, lying in white, should do: 1 where a row of ink lies beyond it, −1 where its own row is bare
+ * and the marks or the next row tell that it isn't the picture's.
+ * @param out Samples from one row to the next further out: −`perDot` at the top.
+ * @param beyond Samples by which the end lies further out than the marks would have it.
  */
+const endShift = (ink: Ink, end: number, out: number, beyond: number, shift: number, widthDots: number): number => {
+  const dense = denseEdge(ink, end, out);
+  if (dense !== null) return Math.round((dense - end) / out);
+  const inked = (rows: number, thanRows: number) =>
+    darkerColumns(ink, end + rows * out, end + thanRows * out, shift, widthDots);
+  if (inked(0.5, 1.5) >= fewestInked) return 1;
+  if (inked(-0.5, 0.5) >= fewestInked) return 0;
+  return beyond > unsure || inked(-1.5, 0.5) >= plentyInked ? -1 : 0;
+};
+
+/** Row edges whose ends are the picture's. */
 const settleEnds = (ink: Ink, edges: Float32Array, shifts: Float32Array, widthDots: number): Float32Array => {
-  const inked = (row: number, than: number, shift: number) =>
-    darkerColumns(ink, row, than, shift, widthDots) >= fewestInked;
-  const [half, out] = [perDot / 2, 1.5 * perDot];
   const settled = Array.from(edges);
   const top = settled[0];
   const bottom = settled[settled.length - 1];
   const [first, last] = [marginDots * perDot, ink.height - marginDots * perDot];
-  const [above, below] = [shifts[0], shifts[shifts.length - 1]];
-  if (inked(bottom + half, bottom + out, below)) settled.push(bottom + perDot);
-  else if (bottom - last > unsure && !inked(bottom - half, bottom + half, below)) settled.pop();
-  if (inked(top - half, top - out, above)) settled.unshift(top - perDot);
-  else if (first - top > unsure && !inked(top + half, top - half, above)) settled.shift();
+  const below = endShift(ink, bottom, perDot, bottom - last, shifts[shifts.length - 1], widthDots);
+  const above = endShift(ink, top, -perDot, first - top, shifts[0], widthDots);
+  if (below > 0) settled.push(bottom + perDot);
+  else if (below < 0) settled.pop();
+  if (above > 0) settled.unshift(top - perDot);
+  else if (above < 0) settled.shift();
   return Float32Array.from(settled);
 };
 
