@@ -1,3 +1,6 @@
+import { appendFileSync, mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { createVirtualClock } from '../../sim/clock.ts';
 import type { PartName } from '../../src/parts/clock.ts';
 import type { Entry } from '../../src/record/entry.ts';
@@ -7,6 +10,7 @@ import { createRecordingParser } from '../../src/record/read.ts';
 import { createRecorder, headerOf } from '../../src/record/recorder.ts';
 import { createReplay, type Replay } from '../../src/record/replay.ts';
 import { createRing } from '../../src/record/ring.ts';
+import { runReplay } from '../../src/record/run-replay.ts';
 import { recordScript, scriptOf, smallConfig, smallProfile } from '../record/desk.ts';
 
 const cpuMs = (): number => {
@@ -50,8 +54,42 @@ const saidOf = ({ t: _, part, ...rest }: Entry): Said => {
   return rest;
 };
 
+/** A recording on disk, one life after another, replayed as the command does it: speed and memory from end to end. */
+const benchWhole = async (say: (line: string) => void, life: string, least: number) => {
+  const folder = mkdtempSync(join(tmpdir(), 'bench-record-'));
+  const recording = join(folder, 'recording.ndjson');
+  const copies = Math.ceil(least / (life.split('\n').length - 1));
+  try {
+    for (let copy = 0; copy < copies; copy++) appendFileSync(recording, life);
+    let early = 0;
+    let most = 0;
+    let told = 0;
+    const from = cpuMs();
+    const { inputs, lifeUs, divergence } = await runReplay({
+      recording,
+      against: null,
+      createClock: createVirtualClock,
+      createImprint: () => null,
+      onBytes(bytes) {
+        told++;
+        const rss = process.memoryUsage.rss();
+        if (early === 0 && bytes >= (copies * life.length) / 10) early = rss;
+        most = Math.max(most, rss);
+      },
+    });
+    say(
+      `replay: a file of ${inputs} inputs, read and checked too, at ${Math.round(lifeUs / 1000 / (cpuMs() - from))} × life${divergence ? ', BUT IT DIVERGED' : ''}; ${told} reports of progress; memory after a tenth ${mb(early)} MB, at most ${mb(most)} MB: ratio ${(most / early).toFixed(2)}`,
+    );
+  } finally {
+    rmSync(folder, { recursive: true, force: true });
+  }
+};
+
 /** What recording costs a party, how fast recordings replay, and what memory a long one takes. */
-export const benchRecord = (say: (line: string) => void, { pictures = 200, million = 1_000_000 } = {}): void => {
+export const benchRecord = async (
+  say: (line: string) => void,
+  { pictures = 200, million = 1_000_000 } = {},
+): Promise<void> => {
   const everyS = 20;
   const script = scriptOf(
     Array.from({ length: pictures }, (_, i) => ({ do: 'press', atS: 3 + i * everyS })),
@@ -107,4 +145,5 @@ export const benchRecord = (say: (line: string) => void, { pictures = 200, milli
   say(
     `record: reading and checking ${(count / 1e6).toFixed(1)} million lines took ${readS.toFixed(1)} s of CPU (${perTurn} lines over and over); memory after a tenth ${mb(early)} MB, at most ${mb(most)} MB: ratio ${(most / early).toFixed(2)}`,
   );
+  await benchWhole(say, life.text, million);
 };
