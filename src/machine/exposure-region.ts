@@ -77,6 +77,7 @@ export const exposureRegion = (kit: Kit, world: World) => {
       left: context.taking.left - 1,
       takenAtMs: takenAt(world),
       notBeforeUs: clock.nowUs() + fixedMs.burstGap * 1000,
+      grabbedUs: 0,
     },
   }));
   const safe = kit.createAction(({ context: { taking } }) =>

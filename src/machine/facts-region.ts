@@ -1,7 +1,15 @@
 import { assign } from 'xstate';
-import { insertByAge, isUnderWay, mayPrint, recovered, settleKept } from './context.ts';
+import { type Context, insertByAge, isUnderWay, mayPrint, recovered, settleKept } from './context.ts';
 import type { Kit } from './kit.ts';
 import type { World } from './world.ts';
+
+/** The journal came while a picture was being taken that has no frame yet: its number may be that of an older one. */
+const numberedAnew = ({ taking, nextShot: own }: Context, nextShot: number): Partial<Context> => {
+  const free = Math.max(own, nextShot);
+  return taking.shot === 0 || taking.shot >= nextShot || taking.numbered || taking.grabbedUs > 0
+    ? { nextShot: free }
+    : { nextShot: free + 1, taking: { ...taking, shot: free, numbered: true } };
+};
 
 /**
  * What is known of the parts, in one place: this region takes in everything they say, whatever the other regions are
@@ -32,7 +40,7 @@ export const factsRegion = (kit: Kit, { log, roll, profile, rig: { album, clock 
               assign(({ context, event: { pending, nextShot } }) => ({
                 albumKnown: true,
                 journalRead: true,
-                nextShot: Math.max(context.nextShot, nextShot),
+                ...numberedAnew(context, nextShot),
                 // Where the journal came late, a picture taken meanwhile may bear the number of an older one: that waits
                 // for the next start.
                 queue: insertByAge(

@@ -134,6 +134,21 @@ describe('printing once', () => {
     ]);
   });
 
+  it('a picture that is being taken when the journal comes gets a number that no older one has', () => {
+    const desk = createDesk({ byHand: ['start', 'frames'] });
+    desk.say.condition({});
+    desk.say.webcam({ kind: 'ready' });
+    desk.say.album({ kind: 'trouble', why: 'input/output error' });
+    desk.press();
+    desk.say.album({ kind: 'opened', pending: [{ shot: 1, mark: 'kept' }], nextShot: 2, paperUsedMm: 0 });
+    desk.run(100);
+    desk.say.frame(frameAt(desk.clock.nowUs()));
+    desk.run(10_000);
+    expect(desk.lines('kept').map(({ shot }) => shot)).toEqual([2]);
+    expect(desk.lines('printed').map(({ shot }) => shot)).toEqual([1, 2]);
+    expect(desk.lines('coil').map(({ stroke }) => stroke)).toEqual(['first', 'second']);
+  });
+
   it('what got its number without the journal gets no marks: they could meet an older picture', () => {
     const failing = { keep: true };
     const desk = createDesk({ byHand: ['start'], failing });
