@@ -139,6 +139,7 @@ describe('against encoders that others wrote', () => {
 
 describe('any bytes at all', () => {
   const streams = Number(process.env.FUZZ_STREAMS ?? 3000);
+  const longestMs = 60_000 + 10 * streams;
   const luck = chance(20_260_620);
   const leads = [0x1b, 0x1d, 0x12, 0x10, 0x1c];
   const codes = [0x40, 0x4a, 0x64, 0x4b, 0x33, 0x2a, 0x37, 0x38, 0x50, 0x76, 0x28, 0x56, 0x61, 0x23, 0x04, 0x30, 0x4c];
@@ -150,30 +151,38 @@ describe('any bytes at all', () => {
     );
   };
 
-  it(`survives ${streams} random streams, and says the same however they are parted`, () => {
-    for (let i = 0; i < streams; i++) {
-      const bytes = stream();
-      const whole = listening();
-      const parted = listening();
-      const said = whole.send(bytes);
-      expect(parted.send(bytes, luck.whole(1, 9))).toEqual(said);
-      expect(whole.decoder.counts).toEqual(parted.decoder.counts);
-      expect(whole.decoder.wants()).toBeGreaterThanOrEqual(1);
-    }
-  });
-
-  it('does nothing before the bytes that it says it wants are there', () => {
-    for (let i = 0; i < streams / 10; i++) {
-      const { decoder, send } = listening();
-      const bytes = stream();
-      for (let at = 0; at < bytes.length; ) {
-        const wanted = Math.min(bytes.length - at, decoder.wants());
-        expect(send(bytes.subarray(at, at + wanted - 1))).toEqual([]);
-        send(bytes.subarray(at + wanted - 1, at + wanted));
-        at += wanted;
+  it(
+    `survives ${streams} random streams, and says the same however they are parted`,
+    () => {
+      for (let i = 0; i < streams; i++) {
+        const bytes = stream();
+        const whole = listening();
+        const parted = listening();
+        const said = whole.send(bytes);
+        expect(parted.send(bytes, luck.whole(1, 9))).toEqual(said);
+        expect(whole.decoder.counts).toEqual(parted.decoder.counts);
+        expect(whole.decoder.wants()).toBeGreaterThanOrEqual(1);
       }
-    }
-  });
+    },
+    longestMs,
+  );
+
+  it(
+    'does nothing before the bytes that it says it wants are there',
+    () => {
+      for (let i = 0; i < streams / 10; i++) {
+        const { decoder, send } = listening();
+        const bytes = stream();
+        for (let at = 0; at < bytes.length; ) {
+          const wanted = Math.min(bytes.length - at, decoder.wants());
+          expect(send(bytes.subarray(at, at + wanted - 1))).toEqual([]);
+          send(bytes.subarray(at + wanted - 1, at + wanted));
+          at += wanted;
+        }
+      }
+    },
+    longestMs,
+  );
 
   it('keeps what one store command holds, not what all of them held', () => {
     const { decoder, send } = listening();
