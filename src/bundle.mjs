@@ -23,7 +23,7 @@ export const buildModules = (entryPoints, folder) =>
 
 /**
  * Of the log's package, what opens files and starts threads of its own: the service gives it its way out, and loading that
- * draws in `assert`, which opens standard error, and `module`: some hundredths of the start.
+ * draws in `assert`, which opens standard error, and `module`.
  */
 const ownWayOut = {
   name: 'own way out',
