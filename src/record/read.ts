@@ -113,7 +113,9 @@ export const createRecordingParser = (name: string): RecordingParser => {
   };
   const take = (bytes: Uint8Array, into: Item[]) => {
     line++;
-    const text = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength).toString();
+    const text = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength)
+      .toString()
+      .replace(/^\ufeff/, '');
     if (text.trim() === '') return;
     let value = parse(text);
     if (typeof value === 'string') {

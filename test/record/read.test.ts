@@ -96,6 +96,10 @@ describe('reading a recording', () => {
     expect(mended).toHaveLength(1);
   });
 
+  it('takes the mark that some editors put before the first line', () => {
+    expect(parse(`\ufeff${text}`)).toEqual(parse(text));
+  });
+
   it('reads one life after another, the first cut off in the midst of a line', () => {
     for (const between of ['', '\n']) {
       const torn = text.slice(0, text.length - 9);
