@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { lines, measure } from './table.ts';
+import { lines, measure, photo, wholeOverPlain } from './table.ts';
 
 // A share of the table that the benchmark prints whole, over shorter pictures.
 const chosen = lines.filter(
@@ -17,5 +17,9 @@ describe('a picture over a line', () => {
     if (r.unavoidable === 0) expect(r.starved).toBe(0);
     expect(r.bytesOverPlain).toBeLessThan(1.015);
     expect(r.printUs).toBeLessThan(1.02 * Math.max(r.limitUs, r.leastUs));
+  });
+
+  it.each([384, 576])('sends no more for a full photograph of %i dots than plain raster would', widthDots => {
+    expect(wholeOverPlain(photo(widthDots, 512))).toBeLessThanOrEqual(1);
   });
 });

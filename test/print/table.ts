@@ -1,6 +1,8 @@
 import type { Config } from '../../src/config/schema.ts';
 import type { Dots } from '../../src/parts/darkroom.ts';
+import { encodeCode128 } from '../../src/print/code128.ts';
 import { blackDots, heatingFor, motorLineUs, powerOf } from '../../src/print/head.ts';
+import { createImprint } from '../../src/print/imprint.ts';
 import { pace, type Wire } from '../../src/print/pace.ts';
 import { planSheet } from '../../src/print/plan.ts';
 import { wireOf } from '../../src/print/wire.ts';
@@ -111,16 +113,23 @@ export const measure = (line: Line, rows: number): Result => {
 export const holds = (r: Result): boolean =>
   r.bytesLost === 0 && (r.starved === 0 || r.unavoidable > 0) && r.printUs <= 1.02 * Math.max(r.limitUs, r.leastUs);
 
-/** Bytes of a plan over those of plain raster commands of 24 rows; the printer takes `rasterRows` in one. */
-export const bytesOverPlain = (dots: Dots, rasterRows = 24): number => {
-  const profile = profileOf({ commands: { rasterRows } });
+const situationOf = (widthDots: number, rasterRows: number) => {
+  const profile = profileOf({ widthDots, commands: { rasterRows } });
   const config = configOf({ printer: { baud: 230_400 } });
-  const situation = {
-    profile,
-    power: powerOf(profile, config.supply),
-    wire: wireOf(profile, config.printer),
-    aboveK: 0,
-  };
-  const { bytes } = planSheet({ pages: [dots], feedLines: 0 }, situation);
-  return bytes.length / (Math.ceil(dots.heightDots / 24) * 8 + dots.data.length);
+  return { profile, power: powerOf(profile, config.supply), wire: wireOf(profile, config.printer), aboveK: 0 };
+};
+const plainBytes = (pages: readonly Dots[]): number =>
+  pages.reduce((sum, { heightDots, data }) => sum + Math.ceil(heightDots / 24) * 8 + data.length, 0);
+
+/** Bytes of a plan over those of plain raster commands of 24 rows; the printer takes `rasterRows` in one. */
+export const bytesOverPlain = (dots: Dots, rasterRows = 24): number =>
+  planSheet({ pages: [dots], feedLines: 0 }, situationOf(dots.widthDots, rasterRows)).bytes.length / plainBytes([dots]);
+
+/** The same of a picture as it comes out: marks above it, body, marks and code below it; without the feed to the tear edge. */
+export const wholeOverPlain = (dots: Dots): number => {
+  const situation = situationOf(dots.widthDots, 24);
+  const imprint = createImprint({ widthDots: dots.widthDots, mark: 'SLIP', encode: encodeCode128 });
+  const [head, tail] = [imprint.head, imprint.tail(1)];
+  const sent = [[head, dots], [tail]].map(pages => planSheet({ pages, feedLines: 0 }, situation).bytes.length);
+  return (sent[0] + sent[1]) / plainBytes([head, dots, tail]);
 };
