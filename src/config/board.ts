@@ -46,6 +46,8 @@ export const boardSchema = z.strictObject({
   webcam: z.optional(z.strictObject({ card: z._default(z.string(), ''), modes: z.array(mode) })),
   /** Native packages that load. */
   packages: z.optional(z.array(z.string())),
+  /** Whether the processor runs WebAssembly with SIMD, which pictures are made by. */
+  simd: z.optional(z.boolean()),
   disk: z.optional(z.strictObject({ freeMb: z.number(), readOnly: z._default(z.boolean(), false) })),
   clock: z.optional(
     z.strictObject({

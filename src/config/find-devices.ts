@@ -158,6 +158,20 @@ export const findWebcam = (checked: Checked): Finding[] => {
   return findings;
 };
 
+/** What every picture needs of the processor. */
+export const findProcessor = ({ board }: Checked): Finding[] =>
+  board.simd === false
+    ? [
+        finding(
+          'fault',
+          'picture.look',
+          'this processor doesn’t run WebAssembly with SIMD',
+          'no picture can be made ready for the printer',
+          'take a board with a 64-bit or an ARMv7 processor with NEON; ARMv6 has none',
+        ),
+      ]
+    : [];
+
 /** Packages without which everything works, but not as well. */
 export const findPackages = ({ config, board }: Checked): Finding[] => {
   if (!board.packages || board.packages.includes('epoll') || !board.packages.includes('koffi')) return [];

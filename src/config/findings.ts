@@ -1,4 +1,4 @@
-import { findExtras, findPackages, findPrinter, findWebcam } from './find-devices.ts';
+import { findExtras, findPackages, findPrinter, findProcessor, findWebcam } from './find-devices.ts';
 import { findClock, findCoil, findDisk, findLine, findLook, findPaper } from './find-limits.ts';
 import { findLamp, findPins, findSandbox } from './find-pins.ts';
 import type { Checked, Finding, Gravity } from './finding.ts';
@@ -19,6 +19,7 @@ export const findAll = (checked: Checked): Finding[] =>
     findDisk,
     findExtras,
     findSandbox,
+    findProcessor,
     findPackages,
     findClock,
   ]

@@ -13,11 +13,20 @@ import { hostname, userInfo } from 'node:os';
 import { dirname } from 'node:path';
 import type { BoardFacts, BoardNode } from '../config/board.ts';
 import type { Config } from '../config/schema.ts';
+import { validate } from '../picture/web-assembly.ts';
 import * as gpio from './gpio/uapi.ts';
 import { findLibc, type Libc, optionalPackage } from './native.ts';
 import { enumerate } from './v4l2/enumerate.ts';
 import { ioctl } from './v4l2/layout.ts';
 import * as v4l2 from './v4l2/uapi.ts';
+
+/** The least module that needs SIMD: a function that gives a `v128` (WebAssembly specification 2.0, binary format). */
+const simdModule = Uint8Array.of(
+  ...[0, 97, 115, 109, 1, 0, 0, 0], // magic and version
+  ...[1, 5, 1, 96, 0, 1, 123], // type: [] → [v128]
+  ...[3, 2, 1, 0], // function of that type
+  ...[10, 8, 1, 6, 0, 65, 0, 253, 15, 11], // i32.const 0, i8x16.splat
+);
 
 const text = (path: string): string => {
   try {
@@ -181,6 +190,7 @@ export const gatherBoardFacts = (config: Config, userName: string): BoardFacts =
     nodes: Object.fromEntries(paths.map(path => [path, nodeAt(path)])),
     webcam: libc ? readWebcam(libc, webcam) : undefined,
     packages: ['koffi', 'onoff', 'serialport', 'epoll'].filter(name => optionalPackage(name) !== null),
+    simd: validate(simdModule),
     disk: readDisk(album.folder),
     clock: readClock(),
   };

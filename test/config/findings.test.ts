@@ -29,6 +29,7 @@ const goodBoard = () => ({
   } as Record<string, object>,
   webcam: { card: 'cam', modes: [{ format: 'YUYV', widthPx: 1280, heightPx: 720, framesPerSecond: 30 }] },
   packages: ['koffi', 'onoff', 'serialport', 'epoll'],
+  simd: true as boolean | undefined,
   disk: { freeMb: 8000 },
   clock: { year: 2026, synchronised: true, hardware: false },
 });
@@ -298,6 +299,13 @@ describe('check', () => {
       expect(notes(settings)).toMatchObject([
         { gravity: 'note', mend: expect.stringContaining('ProtectKernelTunables') },
       ]);
+  });
+
+  it('a processor without SIMD makes no pictures; where nothing is known of it, nothing is said', () => {
+    expect(grave(find(board => (board.simd = false)))).toEqual([
+      'fault picture.look: this processor doesn’t run WebAssembly with SIMD',
+    ]);
+    expect(grave(find(board => (board.simd = undefined)))).toEqual([]);
   });
 
   it('without epoll everything works: a note', () => {
