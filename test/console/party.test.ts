@@ -53,7 +53,7 @@ describe.skipIf(noPty !== '')(`a console that is a real terminal${noPty}`, () =>
   const linesOf = (text: string) => text.split(/\r?\n/).filter(line => line !== '');
   const pressToCoil = (log: string) => linesOf(log).filter(line => line.includes('"event":"coil"'));
 
-  /** The same party with its log on a terminal that is full already and whose far end does as told. */
+  /** The same party with its log on a terminal that others keep full and whose far end does as told. */
   const party = (farEnd: (take: (bytes: number) => void, hangUp: () => void, atMs: number) => void) => {
     const { masterFd, slaveFd, path } = openPty();
     let heard = '';
@@ -70,12 +70,14 @@ describe.skipIf(noPty !== '')(`a console that is a real terminal${noPty}`, () =>
       if (there) closeSync(masterFd);
       there = false;
     };
-    const way = openWay(slaveFd);
-    const before = Buffer.from(`${'-'.repeat(70)}\n`);
-    expect(() => {
-      for (let i = 0; i < 100_000; i++) way.write(before);
-    }).toThrow('EAGAIN');
-    way.close();
+    // Somebody else who writes to the same console, as kernel and service manager do.
+    const others = openWay(slaveFd);
+    const otherLine = Buffer.from(`${'-'.repeat(70)}\n`);
+    const fill = () =>
+      expect(() => {
+        for (let i = 0; i < 100_000; i++) others.write(otherLine);
+      }).toThrow('EAGAIN');
+    fill();
 
     const time = createVirtualClock();
     const outlet = createOutlet({
@@ -89,6 +91,7 @@ describe.skipIf(noPty !== '')(`a console that is a real terminal${noPty}`, () =>
     const beat = () => {
       farEnd(take, hangUp, time.nowUs() / 1000);
       mostWaited = Math.max(mostWaited, outlet.waitingBytes);
+      if (there && outlet.waitingBytes === 0) fill();
       time.after(beatMs * 1000, beat);
     };
     time.after(beatMs * 1000, beat);
@@ -105,6 +108,7 @@ describe.skipIf(noPty !== '')(`a console that is a real terminal${noPty}`, () =>
         time.runUntil(time.nowUs() + 250_000);
       }
     outlet.close();
+    others.close();
     hangUp();
     closeSync(slaveFd);
     // The line that filled it was torn; the log goes on behind it.
@@ -132,7 +136,7 @@ describe.skipIf(noPty !== '')(`a console that is a real terminal${noPty}`, () =>
   it('delays no press when it is as slow as 9,600 Bd, and every line comes or is counted', () => {
     const { log, came, missing, mostWaited } = party(take => take(bytesABeat));
     expect(log).toBe(free.log);
-    expect(mostWaited).toBeGreaterThan(0);
+    expect(mostWaited).toBeGreaterThan(bytesABeat * 10);
     expect(came.filter(isOwn).length + missing).toBe(linesOf(log).length);
   });
 
