@@ -18,7 +18,7 @@ export interface Io {
   /** Whether `out` and `err` go to a terminal: colour and progress only there. */
   outIsTerminal: boolean;
   errIsTerminal: boolean;
-  /** Aborted on SIGINT and SIGTERM; a command then lets go of everything and returns. */
+  /** Aborted on SIGINT, SIGTERM and SIGHUP (its terminal was closed); a command then lets go of everything and returns. */
   signal: AbortSignal;
 }
 

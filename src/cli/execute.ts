@@ -67,12 +67,13 @@ export const execute = async (act: (io: Io) => Promise<number> | number): Promis
   const abort = new AbortController();
   const io = processIo(abort.signal);
   const stop = () => abort.abort();
-  process.once('SIGINT', stop).once('SIGTERM', stop);
+  const signals = ['SIGINT', 'SIGTERM', 'SIGHUP'] as const;
+  for (const signal of signals) process.once(signal, stop);
   try {
     return await act(io);
   } catch (error) {
     return reportFault(io, error);
   } finally {
-    process.off('SIGINT', stop).off('SIGTERM', stop);
+    for (const signal of signals) process.off(signal, stop);
   }
 };

@@ -1,4 +1,5 @@
 import { execFileSync } from 'node:child_process';
+import { statSync } from 'node:fs';
 import { noticeHangup } from '../linux/port-hangup.ts';
 import { Fault } from '../parts/fault.ts';
 
@@ -17,6 +18,15 @@ export interface PortOptions {
 const settingsOf = (path: string): string | null => {
   try {
     return execFileSync('stty', ['-F', path, '-g'], { encoding: 'utf8', stdio: ['ignore', 'pipe', 'ignore'] }).trim();
+  } catch {
+    return null;
+  }
+};
+/** Which device has this name now: another one may have it after a reconnect. */
+const deviceOf = (path: string): string | null => {
+  try {
+    const { dev, ino, rdev } = statSync(path);
+    return `${dev} ${ino} ${rdev}`;
   } catch {
     return null;
   }
@@ -52,12 +62,23 @@ export const followPort = async ({ path, baud, signal, heard, told, againMs = 10
       { cause: error },
     );
   });
-  const settings = settingsOf(path);
   let opened = false;
+  const first: { device: string | null; settings: string | null } = { device: null, settings: null };
+  /** How the device that has this name now was set before it was first opened here. */
+  const look = () => {
+    const device = deviceOf(path);
+    if (device === null || device === first.device) return;
+    first.device = device;
+    first.settings = settingsOf(path);
+  };
+  const leaveAsItWas = () => {
+    if (first.device === deviceOf(path)) setBack(path, first.settings);
+  };
 
   /** One opening, until the port goes or the listener does. */
   const session = (): Promise<void> =>
     new Promise((resolve, reject) => {
+      look();
       const port = noticeHangup(new SerialPort({ path, baudRate: baud, autoOpen: false }));
       const abort = () => port.close(() => {});
       const over = (act: () => void) => {
@@ -89,6 +110,8 @@ export const followPort = async ({ path, baud, signal, heard, told, againMs = 10
       signal.addEventListener('abort', done, { once: true });
     });
 
+  // Also where the program is ended at once, as by a reader of its output that has seen enough.
+  process.once('exit', leaveAsItWas);
   try {
     while (!signal.aborted) {
       try {
@@ -99,6 +122,7 @@ export const followPort = async ({ path, baud, signal, heard, told, againMs = 10
       if (!signal.aborted) await pause();
     }
   } finally {
-    setBack(path, settings);
+    process.off('exit', leaveAsItWas);
+    leaveAsItWas();
   }
 };

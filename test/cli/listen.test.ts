@@ -1,4 +1,5 @@
-import { execFileSync } from 'node:child_process';
+import { execFileSync, spawn } from 'node:child_process';
+import { once } from 'node:events';
 import {
   closeSync,
   existsSync,
@@ -12,13 +13,14 @@ import {
 } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import listen, { parseSince } from '../../src/cli/listen.ts';
 import { followPort } from '../../src/console/port.ts';
 import { isFault } from '../../src/parts/fault.ts';
 import { noPty, openPty } from '../console/pty.ts';
 import { recordScript, scriptOf } from '../record/desk.ts';
 import { refusalOf, runCommand } from './io.ts';
+import { bundleProgram } from './terminal.ts';
 
 process.env.TZ = 'UTC';
 const folder = mkdtempSync(join(tmpdir(), 'listen-'));
@@ -141,6 +143,7 @@ const until = () => {
 };
 
 describe.skipIf(!hasPort)('a serial port (pending where serialport, koffi or stty are missing)', () => {
+  const fault = '{"level":"error","time":1781978400000,"mono":1,"event":"part-fault","part":"webcam","why":"gone"}\r\n';
   const settings = (path: string) => execFileSync('stty', ['-F', path, '-g'], { encoding: 'utf8' });
 
   it('is read at the speed asked for, and left as it was', async () => {
@@ -172,6 +175,52 @@ describe.skipIf(!hasPort)('a serial port (pending where serialport, koffi or stt
     expect(settings(pty.path)).toBe(before);
     closeSync(pty.masterFd);
     closeSync(pty.slaveFd);
+  });
+
+  describe('as a program of its own', () => {
+    let program: Awaited<ReturnType<typeof bundleProgram>>;
+    beforeAll(async () => {
+      program = await bundleProgram();
+    });
+    afterAll(() => program.remove());
+
+    /** It listens and has said something; what is `before` is to be found again when it has ended. */
+    const listening = async () => {
+      const pty = openPty();
+      execFileSync('stty', ['-F', pty.path, '38400', 'echo', 'icanon', 'ixon']);
+      const before = settings(pty.path);
+      const child = spawn(process.execPath, [program.file, 'listen', pty.path, '--baud', '9600'], {
+        stdio: ['ignore', 'pipe', 'inherit'],
+      });
+      const ended = once(child, 'exit');
+      // To a pipe it isn't said when the port is open: something is told until it is heard.
+      const talk = setInterval(() => writeSync(pty.masterFd, fault), 20);
+      await once(child.stdout, 'data');
+      expect(settings(pty.path)).not.toBe(before);
+      const close = () => {
+        clearInterval(talk);
+        expect(settings(pty.path)).toBe(before);
+        closeSync(pty.masterFd);
+        closeSync(pty.slaveFd);
+      };
+      return { child, ended, close };
+    };
+
+    // SIGHUP: its terminal was closed.
+    it.each(['SIGHUP', 'SIGTERM', 'SIGINT'] as const)('leaves the port as it was after %s', async signal => {
+      const { child, ended, close } = await listening();
+      child.stdout.resume();
+      child.kill(signal);
+      expect(await ended).toEqual([0, null]);
+      close();
+    });
+
+    it('leaves the port as it was when the reader of its output has seen enough', async () => {
+      const { child, ended, close } = await listening();
+      child.stdout.destroy();
+      expect(await ended).toEqual([0, null]);
+      close();
+    });
   });
 
   // The port dies while it is read: it then gives nothing for ever instead of an error.
@@ -207,6 +256,8 @@ describe.skipIf(!hasPort)('a serial port (pending where serialport, koffi or stt
     });
     await lost.promise;
     const second = openPty();
+    execFileSync('stty', ['-F', second.path, '19200', 'echo', 'icanon', '-ixon']);
+    const before = settings(second.path);
     symlinkSync(second.path, path);
     await again.promise;
     writeSync(second.masterFd, 'whole\n');
@@ -214,6 +265,8 @@ describe.skipIf(!hasPort)('a serial port (pending where serialport, koffi or stt
     abort.abort();
     await following;
     expect(events).toEqual(['open', 'lost', 'open']);
+    // As this one was, not as the first one was.
+    expect(settings(second.path)).toBe(before);
     expect(text.endsWith('whole\n')).toBe(true);
     for (const fd of [first.slaveFd, second.slaveFd, second.masterFd]) closeSync(fd);
   });
