@@ -2,6 +2,9 @@ import * as z from 'zod/mini';
 
 /** Every input that a recording may hold, by part and kind. Times in µs since the start of that life of the program. */
 const us = z.int().check(z.minimum(0));
+/** Ten years: what is later was edited or damaged, and no camera runs that long. */
+const latestUs = 10 * 365.25 * 86_400 * 1e6;
+const t = z.int().check(z.minimum(0), z.maximum(latestUs));
 const count = z.int().check(z.minimum(0));
 const shot = z.int().check(z.minimum(1));
 const why = z.string();
@@ -21,11 +24,11 @@ const frame = {
 const about = z.strictObject({ takenAtMs: z.nullable(z.number()), pressToFrameUs: z.number() });
 
 const input = <P extends string, K extends string, S extends z.core.$ZodShape>(part: P, kind: K, shape: S) =>
-  z.strictObject({ t: us, part: z.literal(part), kind: z.literal(kind), ...shape });
+  z.strictObject({ t, part: z.literal(part), kind: z.literal(kind), ...shape });
 /** A call that the machine made at this moment and that threw: noted, not delivered. */
 const threw = <P extends string>(part: P) => input(part, 'threw', { call: z.string(), why });
 const service = <T extends string, S extends z.core.$ZodShape>(type: T, shape: S) =>
-  z.strictObject({ t: us, part: z.literal('service'), type: z.literal(type), ...shape });
+  z.strictObject({ t, part: z.literal('service'), type: z.literal(type), ...shape });
 
 const schemas = [
   input('button', 'level', { down: z.boolean(), atUs: us }),
@@ -102,6 +105,7 @@ const issueInWords = ({ path, ...issue }: z.core.$ZodIssue): string => {
   if (issue.code === 'invalid_type') return `'${name}' is missing or no ${issue.expected}`;
   if (issue.code === 'invalid_value') return `'${name}' isn’t one of ${issue.values.join(', ')}`;
   if (issue.code === 'too_small') return `'${name}' is less than ${issue.minimum}`;
+  if (issue.code === 'too_big') return `'${name}' is more than ${issue.maximum}${name === 't' ? ' µs, ten years' : ''}`;
   return `'${name}' is not what it should be`;
 };
 

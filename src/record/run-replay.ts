@@ -158,6 +158,12 @@ export const runReplay = async (options: RunReplayOptions): Promise<ReplayResult
     if (differs() || options.stopped?.()) break;
   }
   await endLife();
+  if (inputs === 0 && !differs() && !options.stopped?.())
+    throw new Fault(
+      'unreadable',
+      `${recording} holds no input, only what was set: there is nothing to replay`,
+      'let the camera run a while with run --record FILE; the file is whole once the program has ended',
+    );
 
   return {
     lives,

@@ -189,4 +189,16 @@ describe('replay', () => {
     const ring = file('ring', text.replace('"seed":3}', '"seed":3,"lost":12}'));
     expect((await refused([ring])).words).toContain('the first 12 inputs of it are gone');
   });
+
+  it('calls nothing the same that holds no input', async () => {
+    const [header] = readFileSync(recording, 'utf8').split('\n');
+    for (const [name, text] of [
+      ['header', `${header}\n`],
+      ['headers', `${header}\n${header}\n`],
+    ]) {
+      const { code, words } = await refused([file(name, text)]);
+      expect(code).toBe(5);
+      expect(words).toContain(`${join(folder, name)} holds no input`);
+    }
+  });
 });

@@ -116,6 +116,7 @@ describe('reading a recording', () => {
       [() => '[1, 2]', 'isn’t an object'],
       [() => '{"t":3000000,"part":"toaster","kind":"ready"}', 'there is no part called "toaster"'],
       [() => '{"t":3000000,"part":"button","kind":"ready"}', 'button never says "ready"'],
+      [() => '{"t":9007199254740991,"part":"webcam","kind":"ready"}', "'t' is more than 315576000000000 µs, ten years"],
       [() => '{"t":-1,"part":"webcam","kind":"ready"}', "'t' is less than 0"],
       [() => '{"t":1.5,"part":"webcam","kind":"ready"}', "'t' is missing or no int"],
       [() => '{"t":3000000,"part":"webcam","kind":"ready","soon":true}', "there is no 'soon' in it"],
