@@ -46,6 +46,8 @@ interface Doing {
   run: Run | null;
   /** Dot lines moved by runs that are over. */
   lines: number;
+  /** The printer couldn't print at some time since it was begun, for all that is known. */
+  doubtful: boolean;
 }
 
 /** White behind a picture without imprint, before the tear edge. */
@@ -120,7 +122,10 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
       told = now;
       heard({ kind: 'condition', condition: now });
     }
-    if (blocks(now)) return stopJobs();
+    if (blocks(now)) {
+      if (doing) doing.doubtful = true;
+      return stopJobs();
+    }
     if (before && blocks(before)) quietUntilUs = Math.max(quietUntilUs, clock.nowUs() + drainUs(profile));
     next();
   };
@@ -211,20 +216,25 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   };
   const begin = (job: Job | null): Doing => {
     stopTimer();
-    doing = { job, run: null, lines: 0 };
+    doing = { job, run: null, lines: 0, doubtful: false };
     return doing;
   };
   const attend = () => {
     const own = begin(null);
     awake(own, () => {
-      ask(own, () => {
+      ask(own, answered => {
         doing = null;
+        // It may be without power: what is sent to it before it answers again is for nothing, and so is its fitness.
+        if (!answered) fit = 'unknown';
         next();
       });
     });
   };
   const makeFit = () => {
     const own = begin(null);
+    // One just found may stand still, and drop all of this; an automatic status that it gives of its own accord when it
+    // goes on is then taken for the answer. So it is made fit once more after its first word.
+    own.doubtful = presence === 'waking' && overruns && profile.commands.status === 'automatic';
     awake(own, () => {
       const plan = planFit(situation(), fit === 'known' ? missing : null, cutShort);
       missing = [];
@@ -232,7 +242,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
         ask(own, answered => {
           doing = null;
           // A printer that can't print may have dropped what should have made it fit.
-          if (answered && !blocks(condition())) {
+          if (answered && !own.doubtful && !blocks(condition())) {
             fit = 'yes';
             cutShort = false;
           }
