@@ -2,7 +2,7 @@ import type { Undo } from '../../parts/clock.ts';
 import type { Printer } from '../../parts/printer.ts';
 import type { Timing } from '../timing.ts';
 
-/** So much the bytes are ahead of the wire and room is left in the printer's buffer: see the pacing of a plan. */
+/** A timer may be this late without anything being moved for it: the bytes are as far ahead of the wire. */
 const borneUs = 10_000;
 /** Rows of one picture follow each other within this; what was meant to come later still has nothing to wait for. */
 const longestUs = 200_000;
@@ -24,12 +24,13 @@ export const keepSpaced = (
 ): Printer => {
   let queue: { afterUs: number; bytes: Uint8Array }[] = [];
   let meantUs = Number.NEGATIVE_INFINITY;
-  /** When the last one left, or a little earlier: what is borne is made good. */
+  /** When the last one left, or was due where that is borne. */
   let leftUs = Number.NEGATIVE_INFINITY;
   let stopTimer: Undo = () => {};
 
   const leave = (bytes: Uint8Array, dueUs: number) => {
-    leftUs = Math.max(dueUs, realUs() - borneUs);
+    // What is too late to be borne is late in full: made good in part, the next bytes come before there is room for them.
+    leftUs = realUs() - dueUs > borneUs ? realUs() : dueUs;
     printer.write(bytes);
   };
   const flow = () => {
