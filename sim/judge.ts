@@ -192,11 +192,13 @@ const readClosed = (finds: readonly PaperFind[], evidence: Evidence): { closed: 
     const fed = (finds[i + 1]?.from ?? paper.length) - (find.from + find.lines);
     if (fed < tearLines) continue;
     const bears = ({ takenMs }: { takenMs: number }) => numbered.get(shot)?.has(takenMs) === true;
-    const named = open.findLast(bears);
+    const isClosed = ({ takenMs }: Body) => closed.some(other => other.takenMs === takenMs);
+    // Where the album couldn't be read, two pictures may bear one number: the one that isn't closed yet is meant.
+    const named = open.findLast(body => bears(body) && !isClosed(body)) ?? open.findLast(bears);
     // A tail that was printed and not marked so comes once more after a cut, and closes nothing.
     const before = closed.findLast(bears);
     if (!named && before && bootedBetween(paper.line(before.line).atUs, timeOf(find))) continue;
-    const late = named !== undefined && !before && bootedBetween(timeOf(named), timeOf(find));
+    const late = named !== undefined && !isClosed(named) && bootedBetween(timeOf(named), timeOf(find));
     const body = last && open.includes(last) && (named === last || !late) ? last : late ? named : undefined;
     if (!body) continue;
     closed.push({ takenMs: body.takenMs, shot, line: body.from });
