@@ -84,6 +84,10 @@ const printerFaults = new Set([
   'battery-weak',
 ]);
 
+const diskFaults = new Set(['disk-failing', 'disk-full', 'disk-read-only']);
+/** Steps that are to fail wait for the next step; a party writes something at least this often. */
+const liesInWaitUs = 5_000_000;
+
 const isPowerless = ({ fault }: FaultSpan) => fault === 'power-cut' || fault === 'brown-out';
 
 const judgeCoil = ({ config, traces, endUs, faults }: Evidence): Violation[] => {
@@ -214,11 +218,23 @@ const judgePictures = (evidence: Evidence, shots: readonly Shot[]): Violation[] 
   const finds = readStamps(paper);
   const { closed, whole } = readClosed(finds, evidence);
 
-  const times = new Map<number, number>();
+  const times = new Map<number, number[]>();
+  /**
+   * The disk failed for the picture, and for the marks behind it, and the power was gone before it healed: what lies there
+   * of a picture that was never acknowledged may be whole all the same, and nothing durable can say that it was printed.
+   * Either it comes once more, or one that nobody printed is lost.
+   */
+  const unmarkable = (takenMs: number, firstUs: number, againUs: number) =>
+    !shots.some(({ press, secondUs }) => secondUs !== null && inWindow(takenMs, press.closedUs, secondUs)) &&
+    faults.some(
+      span => diskFaults.has(span.fault) && overlaps(span, { fromUs: takenMs * 1000 - liesInWaitUs, toUs: firstUs }),
+    ) &&
+    faults.some(span => isPowerless(span) && overlaps(span, { fromUs: firstUs, toUs: againUs }));
   for (const { takenMs, shot, line } of closed) {
-    const before = times.get(takenMs) ?? 0;
-    times.set(takenMs, before + 1);
-    if (before === 1)
+    const before = times.get(takenMs) ?? [];
+    const nowUs = paper.line(line).atUs;
+    times.set(takenMs, [...before, nowUs]);
+    if (before.length === 1 && !unmarkable(takenMs, before[0], nowUs))
       found.push({ promise: 'twice', atUs: paper.line(line).atUs, what: `picture ${shot} is on paper twice` });
     if (!numbered.get(shot)?.has(takenMs))
       found.push({
