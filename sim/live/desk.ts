@@ -73,6 +73,8 @@ interface News {
 
 export interface LiveDesk {
   paper: Paper;
+  /** What holding the button for so long is set to do. */
+  hold: { does: Config['gestures']['hold']; ms: number };
   /** Lets virtual time go on. */
   advance(byUs: number): void;
   button(down: boolean): void;
@@ -99,6 +101,8 @@ const shownTraces: readonly TraceName[] = [
   'lamp',
 ];
 const rollMm = 20_000;
+/** A finger's quickest press. A click of a mouse or a key may be shorter, or begin and end between two beats of the desk. */
+const leastPressUs = 60_000;
 /** Log lines kept for readers that look late. */
 const mostLog = 2000;
 
@@ -161,10 +165,21 @@ export const createLiveDesk = (options: LiveDeskOptions): LiveDesk => {
   const last = (name: TraceName) => traces.of(name).at(-1)?.value;
   const isOn = (name: TraceName) => last(name) === 1;
 
+  let downUs = 0;
+  let stopLettingGo = () => {};
+  const button = (down: boolean) => {
+    stopLettingGo();
+    const restUs = downUs + leastPressUs - clock.nowUs();
+    if (down) downUs = clock.nowUs();
+    if (down || restUs <= 0) control.contact(down);
+    else stopLettingGo = clock.after(restUs, () => control.contact(false));
+  };
+
   return {
     paper: printer.paper,
+    hold: { does: config.gestures.hold, ms: config.button.holdMs },
     advance: byUs => clock.runUntil(clock.nowUs() + byUs),
-    button: down => control.contact(down),
+    button,
     tap: holdMs => control.press(holdMs),
     toggle(mishap) {
       const entry: FaultEntry = faults[mishap];

@@ -1,4 +1,5 @@
 import { asVariables, day, escapeText, night } from '../report/look.ts';
+import type { LiveDesk } from './desk.ts';
 import { liveScript } from './script.ts';
 
 const style = `
@@ -37,17 +38,28 @@ kbd{font:12px ui-monospace,monospace;color:var(--faint)}
 #states b{color:var(--word)}
 #traces{width:100%;height:220px;display:block;border:1px solid var(--rule)}
 #log{height:168px;overflow:auto;border:1px solid var(--rule);padding:4px 10px;font:12px/1.5 ui-monospace,monospace;white-space:pre-wrap}
+#log:empty::before{content:"What the camera says comes here.";color:var(--faint)}
 #log .loud{color:var(--fault)}
 #tray{display:flex;gap:10px;overflow-x:auto;align-items:flex-start;min-height:40px}
 #tray button{padding:0;border:0;flex:none;background:none;border-radius:0;box-shadow:0 1px 4px #0005}#tray canvas{display:block}
 .quiet{color:var(--faint);font-size:13px}
 `;
 
+const holdDoes: Record<LiveDesk['hold']['does'], string> = {
+  none: '',
+  picture: 'takes a picture',
+  reprint: 'prints the last picture again',
+  feed: 'feeds paper',
+  load: 'helps to load paper',
+  'new-roll': 'takes note of a new roll',
+  close: 'closes the camera',
+};
+
 /** The page of the live desk: a camera to press, its paper, its traces, and what may go wrong. */
-export const livePage = (title: string): string => `<!doctype html>
+export const livePage = (title: string, hold: LiveDesk['hold']): string => `<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width,initial-scale=1">
 <link rel="icon" href="data:,"><title>${escapeText(title)}</title><style>${style}</style></head><body>
-<header><h1>${escapeText(title)}</h1><span>space bar or the round button takes a picture; hold it for what a hold does</span><span id="link" role="status"></span></header>
+<header><h1>${escapeText(title)}</h1><span>space bar or the round button takes a picture${holdDoes[hold.does] ? `; held for ${hold.ms / 1000} s it ${holdDoes[hold.does]}` : ''}</span><span id="link" role="status"></span></header>
 <main>
 <section id="camera" aria-label="The camera">
 <div id="out"><canvas id="paper" role="img" aria-label="Paper that comes out of the camera; a click tears it off"></canvas></div>
@@ -59,10 +71,10 @@ export const livePage = (title: string): string => `<!doctype html>
 <div class="bar"><button type="button" id="tear">Tear off <kbd>t</kbd></button><button type="button" id="roll">New roll <kbd>r</kbd></button><button type="button" id="sound" aria-pressed="false">Sound</button></div>
 </section>
 <section id="side">
-<div><h2>What may go wrong</h2><div class="bar" id="mishaps"></div></div>
+<div><h2>What may go wrong</h2><span class="quiet">Once brings it about, once more puts it right. Watch the lamp.</span><div class="bar" id="mishaps"></div></div>
 <div><h2>Where it is</h2><div id="states"></div></div>
 <div><h2>The last eight seconds</h2><canvas id="traces" role="img" aria-label="Traces of button, coil, blades, head, paper, motor and lamp"></canvas></div>
-<div><h2>Log</h2><div id="log" tabindex="0"></div></div>
+<div><h2>Log</h2><div id="log" tabindex="0" role="region" aria-label="Log"></div></div>
 <div><h2>Torn off</h2><div id="tray"><span class="quiet">nothing yet</span></div></div>
 </section>
 </main><script>${liveScript}</script></body></html>

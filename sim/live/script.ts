@@ -2,7 +2,11 @@
 export const liveScript = `'use strict';
 (() => {
 const byId = id => document.getElementById(id);
-const order = (act, name) => fetch('/do', { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify({ act, name }) }).catch(() => {});
+// One after the other: letting go must not overtake the press on another connection.
+let ordered = Promise.resolve();
+const order = (act, name) => {
+  ordered = ordered.then(() => fetch('/do', { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify({ act, name }) })).catch(() => {});
+};
 let hello = null, standing = null;
 
 // — paper —
@@ -117,7 +121,7 @@ const drawTraces = () => {
     pen.moveTo(x(s * 1e6), 0);
     pen.lineTo(x(s * 1e6), height - 14);
     pen.stroke();
-    pen.fillText(s + ' s', x(s * 1e6) + 2, height - 3);
+    if (x(s * 1e6) < width - 34) pen.fillText(s + ' s', x(s * 1e6) + 2, height - 3);
   }
   const high = (height - 22) / lanes.length;
   lanes.forEach(([name, label, level], i) => {
@@ -175,7 +179,7 @@ const show = now => {
   byId('blades').classList.toggle('shut', now.blades || now.coil);
   byId('lens').style.transform = 'scale(' + (1 + now.motor * 0.035) + ')';
   byId('release').classList.toggle('down', now.button);
-  if (!before || before.means !== now.means) byId('tells').textContent = now.means;
+  if (!before || before.means !== now.means) byId('tells').textContent = now.alive ? 'Lamp ' + now.means : now.means;
   byId('plate').textContent = 'roll ' + (now.rollMm / 1000).toFixed(2) + ' m · head ' + now.headC.toFixed(1) + ' °C';
   const said = now.states ? Object.entries(now.states).map(([region, state]) => region + ' <b>' + state + '</b>').join('</span><span>') : '<b>no power</b>';
   if (byId('states').dataset.said !== said) {
@@ -250,6 +254,8 @@ const release = byId('release');
 release.addEventListener('pointerdown', event => { release.setPointerCapture(event.pointerId); press(); });
 release.addEventListener('pointerup', letGo);
 release.addEventListener('pointercancel', letGo);
+// Enter, or a reader of the screen: a click without a pointer.
+release.addEventListener('click', event => { if (event.detail === 0) { press(); letGo(); } });
 window.addEventListener('blur', letGo);
 byId('tear').addEventListener('click', () => order('tear'));
 paper.addEventListener('click', () => order('tear'));

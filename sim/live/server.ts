@@ -92,7 +92,7 @@ export const serveDesk = (desk: LiveDesk, title: string, port: number): Promise<
         'content-security-policy':
           "default-src 'none'; connect-src 'self'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'",
       });
-      response.end(livePage(title));
+      response.end(livePage(title, desk.hold));
     } else if (request.method === 'GET' && request.url === '/stream') stream(request, response);
     else if (
       request.method === 'POST' &&

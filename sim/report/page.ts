@@ -119,6 +119,7 @@ tbody tr{cursor:pointer}tbody tr:hover{background:var(--raised)}
 tr[aria-selected=true]{background:var(--chosen)!important}
 tr.warn td:nth-child(2),tr.error td:nth-child(2),tr.fatal td:nth-child(2){color:var(--fault);font-weight:600}
 tr[hidden]{display:none}
+@media (max-width:600px){th,td{padding:2px 4px}td:nth-child(4){word-break:break-word}}
 `;
 
 const pictureButtons = ({ pictures, widthPx, heightPx }: ReportStrip): string => {
@@ -137,7 +138,7 @@ const stripSection = (strip: ReportStrip | null): string =>
     : `<section aria-labelledby="strip-title"><div class="bar"><h2 id="strip-title">Paper</h2>
 <button type="button" id="size" aria-pressed="false">Actual size</button>
 <span class="keys">A picture leads to its traces.${strip.note ? ` ${escapeText(strip.note)}` : ''}</span></div>
-<div id="strip" tabindex="0"><div id="sheet"><img src="${escapeText(strip.src)}" width="${strip.widthPx}" height="${strip.heightPx}" style="width:auto" alt="The paper strip, ${strip.pictures.length} pictures">${pictureButtons(strip)}</div></div></section>`;
+<div id="strip" tabindex="0" role="region" aria-label="Paper"><div id="sheet"><img src="${escapeText(strip.src)}" width="${strip.widthPx}" height="${strip.heightPx}" style="width:auto" alt="The paper strip, ${strip.pictures.length} pictures">${pictureButtons(strip)}</div></div></section>`;
 
 /** The whole report as one page that needs no network: strip, traces, log, linked with each other. */
 export const reportPage = (input: ReportInput): string => {
@@ -179,7 +180,7 @@ export const reportPage = (input: ReportInput): string => {
 <label>Show <select id="level"><option value="">everything</option><option value="loud">warnings and faults</option></select></label>
 <label>with the words <input id="words" type="search" size="18"></label>
 <span class="keys" id="count"></span>${missing > 0 ? `<span class="keys">${missing} earlier lines are only in the log file.</span>` : ''}</div>
-<div id="log" tabindex="0"><table><thead><tr><th scope="col">s</th><th scope="col">event</th><th scope="col">picture</th><th scope="col">what</th></tr></thead><tbody id="lines"></tbody></table></div></section>
+<div id="log" tabindex="0" role="region" aria-label="Log"><table><thead><tr><th scope="col">s</th><th scope="col">event</th><th scope="col">picture</th><th scope="col">what</th></tr></thead><tbody id="lines"></tbody></table></div></section>
 </main>
 <script type="application/json" id="data">${json}</script>
 <script>${viewerScript}</script>

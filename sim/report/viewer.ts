@@ -79,10 +79,15 @@ const drawSteps = (lane, top, base) => {
   pen.globalAlpha = 1;
   if (lane.kind === 'amount') {
     pen.font = '10px ui-monospace, monospace';
-    pen.fillStyle = colours.faint;
     pen.textAlign = 'left';
-    const shown = lane.name === 'paper' ? '+' + (most - least) : most;
-    pen.fillText(shown + ' ' + (lane.unit || ''), gutter + 4, top + 8);
+    const shown = (lane.name === 'paper' ? '+' + (most - least) : most) + ' ' + (lane.unit || '');
+    // On a plate of its own, for the trace runs behind it.
+    pen.fillStyle = colours.ground;
+    pen.globalAlpha = 0.85;
+    pen.fillRect(gutter + 1, top - 2, pen.measureText(shown).width + 6, 13);
+    pen.globalAlpha = 1;
+    pen.fillStyle = colours.faint;
+    pen.fillText(shown, gutter + 4, top + 8);
   }
 };
 const drawTicks = (lane, top, base) => {
@@ -136,7 +141,7 @@ const draw = () => {
     pen.lineTo(x(us), height - 22);
     pen.stroke();
     pen.fillStyle = colours.faint;
-    const label = step >= 1e6 ? Math.round(us / 1e6) + ' s' : step >= 1000 ? Number((us / 1000).toPrecision(12)) + ' ms' : Number((us / 1000).toFixed(3)) + ' ms';
+    const label = seconds(us, Math.max(0, Math.ceil(6 - Math.log10(step) - 1e-9)));
     pen.fillText(label, x(us), axis - 12);
   }
   let top = axis + 4;
@@ -174,9 +179,10 @@ const draw = () => {
     pen.lineTo(x(atUs), height - 18);
     pen.stroke();
     pen.setLineDash([]);
-    if (x(atUs) < free) continue;
-    pen.fillText(what, x(atUs) + 3, height - 7);
-    free = x(atUs) + pen.measureText(what).width + 10;
+    const left = Math.min(x(atUs) + 3, width - right - pen.measureText(what).width);
+    if (left < free) continue;
+    pen.fillText(what, left, height - 7);
+    free = left + pen.measureText(what).width + 7;
   }
   if (cursor !== null && cursor >= from && cursor <= to) {
     pen.strokeStyle = colours.ink;

@@ -34,6 +34,20 @@ describe('a camera on the desk', () => {
     expect(desk.paper.pictures()).toHaveLength(1);
   });
 
+  it('takes a picture at a press that begins and ends between two beats, as a click of a mouse may', () => {
+    const desk = quickDesk();
+    const read = desk.reader();
+    desk.button(true);
+    desk.button(false);
+    const events: string[] = [];
+    until(desk, () => {
+      events.push(...eventsOf(read()));
+      return events.includes('kept');
+    });
+    expect(desk.standing().button).toBe(false);
+    expect(events.filter(event => event === 'press')).toHaveLength(1);
+  });
+
   it('lets nothing happen twice to a reader, and nothing to one that came later', () => {
     const desk = quickDesk();
     const early = desk.reader();
