@@ -1,4 +1,3 @@
-import { createAlbum } from '../src/album/album.ts';
 import { startCamera } from '../src/camera.ts';
 import type { Profile } from '../src/config/profile.ts';
 import type { Config } from '../src/config/schema.ts';
@@ -6,17 +5,15 @@ import { createLog } from '../src/console/log.ts';
 import type { Log } from '../src/console/vocabulary.ts';
 import type { ServiceInput } from '../src/machine/events.ts';
 import type { RunningMachine } from '../src/machine/start.ts';
-import { createDeveloper } from '../src/picture/develop.ts';
-import { resolveLook } from '../src/picture/looks.ts';
 import type { Imprint } from '../src/print/imprint.ts';
 import { createRecorder, headerOf, type Recorder } from '../src/record/recorder.ts';
+import { createCameraRig } from './camera-rig.ts';
 import { createVirtualClock } from './clock.ts';
 import type { Paper } from './paper/paper.ts';
-import { createSlides, type Photo } from './photos.ts';
+import type { Photo } from './photos.ts';
 import { play } from './play.ts';
 import type { LogLine } from './report/page.ts';
-import { createVirtualRig, type VirtualRig } from './rig.ts';
-import { createScene } from './scene.ts';
+import type { VirtualRig } from './rig.ts';
 import type { Script } from './script.ts';
 import { createTraces, type Traces } from './traces.ts';
 
@@ -57,23 +54,15 @@ export const rehearse = (options: RehearsalOptions): Rehearsal => {
   const { script, config, profile, photos } = options;
   const clock = createVirtualClock();
   const traces = createTraces(clock.nowUs);
-  const developer = createDeveloper({
-    picture: config.picture,
-    look: resolveLook(config.picture),
-    profile,
-    cameraName: config.camera.name,
-  });
   const sent: Uint8Array[] = [];
-  const slides = photos.length > 0 ? createSlides(photos, config.picture.aspect) : null;
-  const rig = createVirtualRig({
+  const { rig, slides } = createCameraRig({
     config,
     profile,
     seed: script.seed,
     clock,
     traces,
-    scene: slides ?? createScene(script.scene, script.seed),
-    develop: (frame, caption) => developer.develop(frame, caption),
-    createAlbum: (disk, lifeClock) => createAlbum({ disk, clock: lifeClock, config }),
+    scene: script.scene,
+    photos,
     rollMm: script.paperMm,
     roomC: script.roomC,
     tap: bytes => sent.push(bytes.slice()),

@@ -1,20 +1,17 @@
-import { createAlbum } from '../../src/album/album.ts';
 import { startCamera } from '../../src/camera.ts';
 import type { Profile } from '../../src/config/profile.ts';
 import type { Config } from '../../src/config/schema.ts';
 import { createLog } from '../../src/console/log.ts';
 import { patterns } from '../../src/machine/signals.ts';
 import type { States } from '../../src/machine/states.ts';
-import { createDeveloper } from '../../src/picture/develop.ts';
-import { resolveLook } from '../../src/picture/looks.ts';
 import type { Imprint } from '../../src/print/imprint.ts';
+import { createCameraRig } from '../camera-rig.ts';
 import { createVirtualClock } from '../clock.ts';
 import { type FaultEntry, type FaultName, faults } from '../faults.ts';
 import type { Paper } from '../paper/paper.ts';
-import { createSlides, type Photo } from '../photos.ts';
+import type { Photo } from '../photos.ts';
 import type { LogLine } from '../report/page.ts';
-import { createVirtualRig } from '../rig.ts';
-import { createScene, type SceneName } from '../scene.ts';
+import type { SceneName } from '../scene.ts';
 import { createTraces, type TraceName } from '../traces.ts';
 
 export interface LiveDeskOptions {
@@ -111,23 +108,14 @@ export const createLiveDesk = (options: LiveDeskOptions): LiveDesk => {
   const { config, profile, photos, seed } = options;
   const clock = createVirtualClock();
   const traces = createTraces(clock.nowUs);
-  const developer = createDeveloper({
-    picture: config.picture,
-    look: resolveLook(config.picture),
-    profile,
-    cameraName: config.camera.name,
-  });
-  const slides = photos.length > 0 ? createSlides(photos, config.picture.aspect) : null;
-  const scene = slides ?? createScene(options.scene, seed);
-  const rig = createVirtualRig({
+  const { rig, view, slides } = createCameraRig({
     config,
     profile,
     seed,
     clock,
     traces,
-    scene,
-    develop: (frame, caption) => developer.develop(frame, caption),
-    createAlbum: (disk, lifeClock) => createAlbum({ disk, clock: lifeClock, config }),
+    scene: options.scene,
+    photos,
     rollMm,
   });
   const { control, printer } = rig;
@@ -242,9 +230,9 @@ export const createLiveDesk = (options: LiveDeskOptions): LiveDesk => {
     },
     look(widthPx, heightPx) {
       const light = new Float32Array(widthPx * heightPx);
-      scene.look(clock.nowUs(), widthPx, heightPx, light);
+      view.look(clock.nowUs(), widthPx, heightPx, light);
       // As an eye that has got used to the light: middle grey for the mean, gamma for the screen.
-      const gain = scene.metered ? 0.2 / Math.max(0.005, scene.brightness(clock.nowUs())) : 1;
+      const gain = view.metered ? 0.2 / Math.max(0.005, view.brightness(clock.nowUs())) : 1;
       return Uint8Array.from(light, value => 255 * Math.min(1, value * gain) ** (1 / 2.2));
     },
   };

@@ -179,7 +179,7 @@ const show = now => {
   byId('blades').classList.toggle('shut', now.blades || now.coil);
   byId('lens').style.transform = 'scale(' + (1 + now.motor * 0.035) + ')';
   byId('release').classList.toggle('down', now.button);
-  if (!before || before.means !== now.means) byId('tells').textContent = now.alive ? 'Lamp ' + now.means : now.means;
+  if (!before || before.means !== now.means) byId('tells').textContent = now.alive ? 'Lamp – ' + now.means : now.means;
   byId('plate').textContent = 'roll ' + (now.rollMm / 1000).toFixed(2) + ' m · head ' + now.headC.toFixed(1) + ' °C';
   const said = now.states ? Object.entries(now.states).map(([region, state]) => region + ' <b>' + state + '</b>').join('</span><span>') : '<b>no power</b>';
   if (byId('states').dataset.said !== said) {
