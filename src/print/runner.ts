@@ -48,8 +48,6 @@ const slowestBorne = 0.3;
 export const createRunner = (clock: Clock, printer: Printer, wire: Wire, longestHoldUs: number): Runner => {
   let heldSinceUs: number | null = null;
   let stopStuck: Undo = () => {};
-  /** Says `drained` at all: until it was heard once, it isn't waited for. */
-  let drains = false;
   let emptied = true;
   let current: { shift(byUs: number): void; wait(): void; go(): void; empty(): void; stuck(): void } | null = null;
 
@@ -108,7 +106,7 @@ export const createRunner = (clock: Clock, printer: Printer, wire: Wire, longest
         stopTimer();
         const leftUs = Math.ceil(beganUs + schedule.endUs - clock.nowUs());
         if (leftUs > 0) stopTimer = clock.after(Math.min(leftUs, tellEveryUs), tick);
-        else if (emptied || !drains) complete();
+        else if (emptied) complete();
         else stopTimer = clock.after(stuckUs, () => own.stuck());
       };
       const tick = () => {
@@ -229,7 +227,6 @@ export const createRunner = (clock: Clock, printer: Printer, wire: Wire, longest
       }
     },
     drained() {
-      drains = true;
       emptied = true;
       current?.empty();
     },

@@ -233,6 +233,53 @@ describe('print engine', () => {
     expectOnPaper(desk, dots);
   });
 
+  it('begins no picture on a printer that has just left a question unanswered, though it may be there again', () => {
+    let done = 0;
+    for (let backUs = 0; backUs < 1_000_000; backUs += 40_000) {
+      const desk = createDesk();
+      later(desk, 3e6);
+      desk.printer.control.power(false);
+      // Within that it was asked once, 2 s after the last time, and had 0.7 s to answer.
+      later(desk, 2.75e6);
+      const said: JobSaid[] = [];
+      desk.engine.printBody(dots, one => said.push(one));
+      later(desk, backUs);
+      desk.printer.control.power(true);
+      later(desk, 20e6);
+      expect(desk.condition()).toEqual(fine);
+      if (said.at(-1)?.kind !== 'done') continue;
+      done++;
+      expectOnPaper(desk, dots);
+    }
+    expect(done).toBeGreaterThan(0);
+  });
+
+  it('makes a printer fit anew that stood still, and goes on by itself just when it is found', () => {
+    // It kept its power and waits for most of a command; its automatic status was switched on before.
+    const setup: DeskSetup = {
+      profile: { bufferBytes: 256, commands: { heat: 'none', image: 'graphics', status: 'automatic' } },
+      config: { printer: { flow: 'none' } },
+    };
+    for (let healedUs = 400_000; healedUs < 1_400_000; healedUs += 20_000) {
+      const { desk } = disturbed(setup, () => {}, 60_000);
+      desk.kill();
+      desk.printer.control.paperOut(true);
+      const engine = createPrintEngine({
+        clock: desk.clock,
+        printer: desk.printer.port,
+        profile: desk.profile,
+        config: configOf(setup.config),
+        imprint: null,
+      });
+      engine.open(() => {});
+      later(desk, healedUs);
+      desk.printer.control.paperOut(false);
+      later(desk, 5e6);
+      desk.finish(heard => engine.printBody(dots, heard));
+      expectOnPaper(desk, dots);
+    }
+  });
+
   it('takes one job at a time, and one before it knows the printer', () => {
     const desk = createDesk();
     const said: JobSaid[] = [];

@@ -16,7 +16,7 @@ const setUp = (status: 'none' | 'polled') => {
         say = heard;
         return () => {};
       },
-      write: () => {},
+      write: () => void clock.after(0, () => say({ kind: 'drained' })),
       discard: () => {},
     },
     profile: profileOf({ commands: { status } }),
