@@ -122,10 +122,8 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
       told = now;
       heard({ kind: 'condition', condition: now });
     }
-    if (blocks(now)) {
-      if (doing) doing.doubtful = true;
-      return stopJobs();
-    }
+    if (doing && blocks(now)) doing.doubtful = true;
+    if (blocks(now)) return stopJobs();
     if (before && blocks(before)) quietUntilUs = Math.max(quietUntilUs, clock.nowUs() + drainUs(profile));
     next();
   };
