@@ -5,7 +5,11 @@ import type { FrameFile } from '../album/frame-file.ts';
 import { shotName, wanted } from '../album/layout.ts';
 import { type Damage, verifyJournal, verifyPicture } from '../album/verify.ts';
 import { findConfigPath, loadConfig } from '../config/load.ts';
+import { loadProfile } from '../config/load-profile.ts';
+import type { Profile } from '../config/profile.ts';
+import type { Config } from '../config/schema.ts';
 import { Fault } from '../parts/fault.ts';
+import { createRoll, estimatedPictureMm } from '../roll/roll.ts';
 import type { Command, Given, Io } from './command.ts';
 import { counted } from './counted.ts';
 import { makeFolder } from './make-folder.ts';
@@ -103,7 +107,21 @@ const lineOf = ({ row, file }: ReturnType<typeof listed>): string =>
     ? `${shotName(row.shot)}  damaged: ${row.damage}`
     : `${shotName(row.shot)}  ${timeOf(file.about.takenAtMs).padEnd(19)}  ${row.widthPx} × ${row.heightPx}  ${row.onPaper}`;
 
-const list = async (shelves: Shelves, shots: readonly number[], json: boolean, io: Io): Promise<number> => {
+/** What the journal's account leaves of the roll, in words; nothing where there is no account. */
+const paperLeft = ({ journal }: Shelves, config: Config, profile: Profile): string => {
+  if (journal === null) return '';
+  const roll = createRoll(config.printer, journal.account.paperUsedMm);
+  const pictures = roll.picturesLeft(estimatedPictureMm(profile, config.picture));
+  return `${(roll.leftMm() / 1000).toFixed(2)} m of paper left by the account, ${counted(pictures, 'picture')}\n`;
+};
+
+const list = async (
+  shelves: Shelves,
+  shots: readonly number[],
+  json: boolean,
+  paper: string,
+  io: Io,
+): Promise<number> => {
   let count = 0;
   const whole = await each(json || io.outIsTerminal ? { ...io, errIsTerminal: false } : io, shots, shot => {
     const found = findPicture(shelves, shot);
@@ -113,6 +131,7 @@ const list = async (shelves: Shelves, shots: readonly number[], json: boolean, i
     count++;
   });
   if (!json && whole) io.err(count === 0 ? 'no pictures yet\n' : `${counted(count, 'picture')} in ${shelves.folder}\n`);
+  if (!json && whole) io.err(paper);
   return 0;
 };
 
@@ -253,7 +272,8 @@ slipshutter album reprint last`,
     if (!deeds.includes(word as Deed))
       throw usage(`album can’t '${word}'`, guess ? `did you mean '${guess}'?` : `one of ${deeds.join(', ')}`);
     const deed = word as Deed;
-    const { config } = loadConfig(findConfigPath(text(given, 'config')));
+    const configPath = findConfigPath(text(given, 'config'));
+    const { config } = loadConfig(configPath);
     const shelves = openShelves(text(given, 'album') ?? config.album.folder);
     const json = given.values.json === true;
     const needsNumbers = deed === 'show' || deed === 'reprint';
@@ -265,7 +285,13 @@ slipshutter album reprint last`,
     const shots = numbers.length === 0 ? all : chosen(numbers, all);
     switch (deed) {
       case 'list':
-        return list(shelves, shots, json, io);
+        return list(
+          shelves,
+          shots,
+          json,
+          paperLeft(shelves, config, loadProfile(config.printer.profile, configPath)),
+          io,
+        );
       case 'show':
         return show(shelves, shots, json, io);
       case 'reprint':

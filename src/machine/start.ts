@@ -1,11 +1,11 @@
 import { createActor } from 'xstate';
-import type { Profile } from '../config/profile.ts';
 import type { Config } from '../config/schema.ts';
 import type { Log } from '../console/vocabulary.ts';
 import type { Clock, Undo } from '../parts/clock.ts';
 import type { PrintEngine } from '../parts/engine.ts';
 import type { Rig } from '../parts/rig.ts';
 import type { Frame } from '../parts/webcam.ts';
+import { estimatedPictureMm } from '../roll/roll.ts';
 import { createCameraMachine } from './camera-machine.ts';
 import type { ServiceInput } from './events.ts';
 import { createSignalPlayer } from './signal-player.ts';
@@ -45,10 +45,6 @@ const timersOn = (clock: Clock) => ({
   clearTimeout: (undo: Undo) => undo(),
 });
 
-/** An estimate until the first picture was measured, mm. */
-const firstPictureMm = (profile: Pick<Profile, 'widthDots' | 'dotsPerMm' | 'tearMm'>, { picture }: Config): number =>
-  profile.widthDots / profile.dotsPerMm / picture.aspect + profile.tearMm;
-
 /** Puts the machine on a rig and starts it. */
 export const startMachine = (options: MachineOptions): RunningMachine => {
   const { rig, engine, config, profile, roll, log } = options;
@@ -62,7 +58,7 @@ export const startMachine = (options: MachineOptions): RunningMachine => {
     memory: { frames: new Map(), dots: null },
     held: new Set(),
     digest: options.digest ?? (() => ''),
-    pictureMm: firstPictureMm(profile, config),
+    pictureMm: estimatedPictureMm(profile, config.picture),
   };
   const actor = createActor(createCameraMachine(world), { id: 'camera', clock: timersOn(rig.clock) as never });
   const player = createSignalPlayer(rig, config.motor, log);

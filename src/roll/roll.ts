@@ -13,6 +13,12 @@ export const rollLengthMm = ({ rollOuterMm, rollCoreMm, paperUm }: RollFigures):
 export const rollOuterMmOf = (leftMm: number, { rollCoreMm, paperUm }: Omit<RollFigures, 'rollOuterMm'>): number =>
   Math.sqrt(rollCoreMm ** 2 + (4 * Math.max(0, leftMm) * (paperUm / 1000)) / Math.PI);
 
+/** Paper that a picture takes before one was measured, mm: across the paper, with its way to the tear edge. */
+export const estimatedPictureMm = (
+  { widthDots, dotsPerMm, tearMm }: { widthDots: number; dotsPerMm: number; tearMm: number },
+  { aspect }: { aspect: number },
+): number => widthDots / dotsPerMm / aspect + tearMm;
+
 /** Under this much paper, or what five pictures need, the end is near. */
 const nearEndMm = 500;
 const nearEndPictures = 5;
