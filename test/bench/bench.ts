@@ -1,7 +1,7 @@
 import { parseArgs } from 'node:util';
 import { benchAlbum } from './album.ts';
 import { benchSheet } from './contact-sheet.ts';
-import { benchGather, runGatherJob } from './gather.ts';
+import { benchGather, benchPage, runGatherJob } from './gather.ts';
 import { benchListen } from './listen.ts';
 import { benchPicture } from './picture.ts';
 import { runSpeedJob } from './picture-speed.ts';
@@ -23,6 +23,7 @@ const table: Readonly<Record<string, (say: (line: string) => void, options: Benc
   record: (say, { smoke }) => benchRecord(say, smoke ? { pictures: 5, million: 20_000 } : {}),
   listen: (say, { smoke }) => benchListen(say, smoke ? { lines: 50_000 } : {}),
   gather: benchGather,
+  page: benchPage,
   album: (say, { smoke }) => benchAlbum(say, smoke ? { pictures: 200, rounds: 3 } : {}),
 };
 

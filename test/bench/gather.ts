@@ -196,7 +196,8 @@ const doubled = ({ widthPx, heightPx, data }: Grey): Grey => {
   return { widthPx: 2 * widthPx, heightPx: 2 * heightPx, data: out };
 };
 
-const benchPage = async (say: Say, smoke: boolean): Promise<void> => {
+/** Time and memory of a full page. */
+export const benchPage = async (say: Say, { smoke }: BenchOptions): Promise<void> => {
   const folder = mkdtempSync(join(tmpdir(), 'bench-gather-'));
   const page = join(folder, 'page.png');
   try {
@@ -222,9 +223,8 @@ const benchPage = async (say: Say, smoke: boolean): Promise<void> => {
   }
 };
 
-/** Scans of the virtual scanner, restored photographs, and a full page's time and memory, each against its goal. */
+/** Scans of the virtual scanner and restored photographs, each against its goal. */
 export const benchGather = async (say: Say, { smoke }: BenchOptions): Promise<void> => {
   await benchScans(say, smoke ? 12 : 528);
   benchRestoring(say, smoke);
-  await benchPage(say, smoke);
 };
