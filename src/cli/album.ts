@@ -119,7 +119,7 @@ const list = async (
   shelves: Shelves,
   shots: readonly number[],
   json: boolean,
-  paper: string,
+  paper: () => string,
   io: Io,
 ): Promise<number> => {
   let count = 0;
@@ -131,7 +131,7 @@ const list = async (
     count++;
   });
   if (!json && whole) io.err(count === 0 ? 'no pictures yet\n' : `${counted(count, 'picture')} in ${shelves.folder}\n`);
-  if (!json && whole) io.err(paper);
+  if (!json && whole) io.err(paper());
   return 0;
 };
 
@@ -289,7 +289,7 @@ slipshutter album reprint last`,
           shelves,
           shots,
           json,
-          paperLeft(shelves, config, loadProfile(config.printer.profile, configPath)),
+          () => paperLeft(shelves, config, loadProfile(config.printer.profile, configPath)),
           io,
         );
       case 'show':

@@ -1,6 +1,6 @@
 import { builtInLooks } from '../picture/looks.ts';
 import { lineFits } from '../print/fit.ts';
-import { rollLengthMm } from '../roll/roll.ts';
+import { pictureLengthMm, rollLengthMm } from '../roll/roll.ts';
 import { type Checked, type Finding, finding } from './finding.ts';
 
 const rounded = (value: number): string => String(Math.round(value * 10) / 10);
@@ -64,9 +64,7 @@ const usualMarginMm = 15;
 const fewPictures = 50;
 
 export const findPaper = ({ config, profile }: Checked): Finding[] => {
-  const widthMm = profile.widthDots / profile.dotsPerMm;
-  const { aspect, along, burst } = config.picture;
-  const pictureMm = (along ? widthMm * aspect : widthMm / aspect) * burst;
+  const pictureMm = pictureLengthMm(profile, config.picture) * config.picture.burst;
   const pictures = Math.floor(rollLengthMm(config.printer) / (pictureMm + usualMarginMm));
   const what = `a roll of ${config.printer.rollOuterMm} mm gives about ${pictures} pictures of ${rounded(pictureMm)} mm`;
   return [

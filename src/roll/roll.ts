@@ -13,11 +13,22 @@ export const rollLengthMm = ({ rollOuterMm, rollCoreMm, paperUm }: RollFigures):
 export const rollOuterMmOf = (leftMm: number, { rollCoreMm, paperUm }: Omit<RollFigures, 'rollOuterMm'>): number =>
   Math.sqrt(rollCoreMm ** 2 + (4 * Math.max(0, leftMm) * (paperUm / 1000)) / Math.PI);
 
-/** Paper that a picture takes before one was measured, mm: across the paper, with its way to the tear edge. */
-export const estimatedPictureMm = (
-  { widthDots, dotsPerMm, tearMm }: { widthDots: number; dotsPerMm: number; tearMm: number },
-  { aspect }: { aspect: number },
-): number => widthDots / dotsPerMm / aspect + tearMm;
+interface Head {
+  widthDots: number;
+  dotsPerMm: number;
+}
+interface Framing {
+  aspect: number;
+  along: boolean;
+}
+
+/** Length of a printed picture along the paper, mm, without margins. */
+export const pictureLengthMm = ({ widthDots, dotsPerMm }: Head, { aspect, along }: Framing): number =>
+  along ? (widthDots / dotsPerMm) * aspect : widthDots / dotsPerMm / aspect;
+
+/** Paper that a picture takes before one was measured, mm: its length, and its way to the tear edge. */
+export const estimatedPictureMm = (profile: Head & { tearMm: number }, picture: Framing): number =>
+  pictureLengthMm(profile, picture) + profile.tearMm;
 
 /** Under this much paper, or what five pictures need, the end is near. */
 const nearEndMm = 500;

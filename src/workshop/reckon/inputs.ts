@@ -1,5 +1,6 @@
 import type { Profile } from '../../config/profile.ts';
 import type { Config } from '../../config/schema.ts';
+import { pictureLengthMm } from '../../roll/roll.ts';
 import type { Quantity } from './sheet.ts';
 
 /** What a sheet may use: the configuration, the printer's profile, and figures that neither holds. */
@@ -86,10 +87,8 @@ export const createReader = ({ config, profile, extras: given }: Given) => {
     },
     /** Length of the printed picture along the paper, mm: as configured, or as given. */
     pictureMm() {
-      const widthMm = profile.widthDots / profile.dotsPerMm;
-      const { aspect, along, burst } = config.picture;
-      const oneMm = along ? widthMm * aspect : widthMm / aspect;
-      return note('pictureMm', given.pictureMm ?? oneMm * burst, 'mm', 'printed picture along the paper');
+      const configuredMm = pictureLengthMm(profile, config.picture) * config.picture.burst;
+      return note('pictureMm', given.pictureMm ?? configuredMm, 'mm', 'printed picture along the paper');
     },
     note,
   };
