@@ -40,7 +40,8 @@ export interface Session {
 
 /** A command of the program in a terminal of its own, with its keys and signals. */
 export const startInTerminal = (file: string, args: readonly string[], cwd: string): Session => {
-  const quoted = [process.execPath, file, ...args].map(word => `'${word.replaceAll("'", `'\\''`)}'`).join(' ');
+  // exec: `script` runs it in whatever shell is set, and a shell that stays in between answers ^C with an exit code of its own.
+  const quoted = ['exec', process.execPath, file, ...args].map(word => `'${word.replaceAll("'", `'\\''`)}'`).join(' ');
   const child: ChildProcess = spawn('script', ['--quiet', '--return', '--flush', '--command', quoted, '/dev/null'], {
     cwd,
     env: { ...process.env, TERM: 'xterm', NO_COLOR: '1' },
