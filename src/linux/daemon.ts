@@ -60,11 +60,12 @@ export const runDaemon = (options: DaemonOptions): Promise<number> => {
   };
   log('start', { version: options.version, config: options.configName, nodeMs: Math.round(process.uptime() * 1000) });
 
-  const watchdog = createHardwareWatchdog(config.watchdog.device);
   const onTrouble = (why: string) => log('part-fault', { part: 'recording', why });
   const file = options.recordFile === null ? null : createLineFile({ path: options.recordFile, onTrouble });
   const { fromMonotonicUs, inlet } = board;
   const parts = options.createRig({ config, profile, clock, inlet, fromMonotonicUs, log });
+  // Only now: a camera that can't be had must not leave a watchdog behind that nobody feeds.
+  const watchdog = createHardwareWatchdog(config.watchdog.device, why => log('part-fault', { part: 'watchdog', why }));
   const recorder = createRecorder({
     header: headerOf({
       config,

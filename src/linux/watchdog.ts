@@ -1,6 +1,6 @@
-import { closeSync, openSync, writeSync } from 'node:fs';
+import { closeSync, constants, openSync, writeSync } from 'node:fs';
 import { ior } from './ioctl.ts';
-import { deviceFault, findLibc } from './native.ts';
+import { codeOf, deviceFault, findLibc } from './native.ts';
 
 export interface HardwareWatchdog {
   /** Ends the watch in good order: the board isn't reset. */
@@ -11,17 +11,22 @@ export interface HardwareWatchdog {
 const getTimeout = ior('W', 7, 4);
 const usualTimeoutS = 10;
 
+const none: HardwareWatchdog = { close() {} };
+
 /**
  * Feeds the board's watchdog from the event loop: should that stand still, the board is reset. Closing writes the letter
- * by which the driver knows that it was meant.
+ * by which the driver knows that it was meant. A watchdog that can't be had is no reason to take no pictures.
+ * @param note Hears, once, why it can't be opened or fed.
  */
-export const createHardwareWatchdog = (device: string): HardwareWatchdog => {
-  if (device === '') return { close() {} };
+export const createHardwareWatchdog = (device: string, note: (why: string) => void): HardwareWatchdog => {
+  if (device === '') return none;
   let fd: number;
   try {
-    fd = openSync(device, 'w');
+    fd = openSync(device, constants.O_WRONLY);
   } catch (error) {
-    throw deviceFault(error, 'watchdog', device, 'root');
+    const { message, mend } = deviceFault(error, 'watchdog', device, 'slipshutter');
+    note(`${message} (${mend})`);
+    return none;
   }
   const timeout = new Int32Array(1);
   try {
@@ -29,14 +34,23 @@ export const createHardwareWatchdog = (device: string): HardwareWatchdog => {
   } catch {
     // A driver that doesn't say.
   }
-  const feed = () => void writeSync(fd, '\0');
-  feed();
-  const timer = setInterval(feed, ((timeout[0] || usualTimeoutS) * 1000) / 3);
+  let fed = true;
+  const write = (letter: string) => {
+    try {
+      writeSync(fd, letter);
+      fed = true;
+    } catch (error) {
+      if (fed) note(`watchdog: ${device} can't be fed (${codeOf(error)})`);
+      fed = false;
+    }
+  };
+  write('\0');
+  const timer = setInterval(() => write('\0'), ((timeout[0] || usualTimeoutS) * 1000) / 3);
   timer.unref();
   return {
     close() {
       clearInterval(timer);
-      writeSync(fd, 'V');
+      write('V');
       closeSync(fd);
     },
   };
