@@ -1,10 +1,11 @@
 import { existsSync, readFileSync, writeFileSync } from 'node:fs';
 import { userInfo } from 'node:os';
 import { type BoardFacts, boardSchema } from '../config/board.ts';
-import type { Finding, Gravity } from '../config/finding.ts';
+import { type Finding, finding, type Gravity } from '../config/finding.ts';
 import { findAll } from '../config/findings.ts';
 import { findConfigPath, inspectConfig, readSettingsFile } from '../config/load.ts';
 import { loadProfile } from '../config/load-profile.ts';
+import type { Profile } from '../config/profile.ts';
 import { type Config, defaultConfig } from '../config/schema.ts';
 import { parseSettings, settingName } from '../config/settings.ts';
 import { Fault, isFault } from '../parts/fault.ts';
@@ -24,24 +25,34 @@ const usualUser = (): string => {
 };
 
 interface Read {
-  config: Config | null;
+  /** Null where something is wrong with either; then the findings say what. */
+  settings: { config: Config; profile: Profile } | null;
   findings: Finding[];
 }
 
-/** The configuration with all its faults at once, as findings. */
-const readConfig = (path: string | null): Read => {
-  if (path === null) return { config: defaultConfig(), findings: [] };
-  const { value, faults } = inspectConfig(readSettingsFile(path));
-  const findings = faults.map((one): Finding => {
-    return {
-      gravity: 'fault',
-      setting: settingName(one.path),
-      what: `${path}, line ${one.line}: ${one.what}`,
-      why: 'the camera doesn’t start',
-      mend: one.mend,
-    };
-  });
-  return { config: value, findings };
+const why = 'the camera doesn’t start';
+
+/** Configuration and printer profile with all their faults at once, as findings. */
+const readSettings = (path: string | null): Read => {
+  const { value, rest, faults, lineOf } =
+    path === null
+      ? { value: defaultConfig(), rest: null, faults: [], lineOf: () => 1 }
+      : inspectConfig(readSettingsFile(path));
+  const findings = faults.map(one =>
+    finding('fault', settingName(one.path), `${path}, line ${one.line}: ${one.what}`, why, one.mend),
+  );
+  // A profile whose name is itself at fault isn't the one that was meant.
+  const named = faults.some(one => settingName(one.path) === 'printer.profile') ? null : (value ?? rest);
+  if (!named) return { settings: null, findings };
+  try {
+    const profile = loadProfile(named.printer.profile, path);
+    return { settings: value && { config: value, profile }, findings };
+  } catch (error) {
+    if (!isFault(error)) throw error;
+    const place = path === null ? '' : `${path}, line ${lineOf(['printer', 'profile'])}: `;
+    const what = `${place}${error.message.replace(/^printer\.profile: /, '')}`;
+    return { settings: null, findings: [...findings, finding('fault', 'printer.profile', what, why, error.mend)] };
+  }
 };
 
 const readBoard = async (file: string | undefined, config: Config, user: string): Promise<BoardFacts> => {
@@ -105,27 +116,18 @@ At a desk: slipshutter check --config my.json --board board.json, where board.js
     const given = (name: string) => (typeof values[name] === 'string' ? values[name] : undefined);
     const json = values.json === true;
     const path = findConfigPath(given('config'));
-    const { config, findings } = readConfig(path);
-    if (config === null) {
+    const { settings, findings } = readSettings(path);
+    if (settings === null) {
       report(io, json, path, null, findings);
       return 2;
     }
+    const { config, profile } = settings;
     const board = await readBoard(given('board'), config, given('user') ?? usualUser());
     const target = given('save');
     if (target !== undefined) save(target, board);
-    try {
-      const profile = loadProfile(config.printer.profile, path);
-      const all = findAll({ config, profile, board });
-      report(io, json, path, board, all);
-      return all.some(one => one.gravity === 'fault') ? 4 : 0;
-    } catch (error) {
-      if (!isFault(error)) throw error;
-      const why = 'without it nothing can be printed';
-      report(io, json, path, board, [
-        { gravity: 'fault', setting: 'printer.profile', what: error.message, why, mend: error.mend },
-      ]);
-      return 2;
-    }
+    const all = findAll({ config, profile, board });
+    report(io, json, path, board, all);
+    return all.some(one => one.gravity === 'fault') ? 4 : 0;
   },
 };
 

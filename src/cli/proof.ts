@@ -2,12 +2,13 @@ import { basename, extname, join, relative } from 'node:path';
 import { setImmediate as turn } from 'node:timers/promises';
 import { findConfigPath, loadConfig } from '../config/load.ts';
 import { loadProfile } from '../config/load-profile.ts';
+import type { Config } from '../config/schema.ts';
 import type { Dots } from '../parts/darkroom.ts';
 import { Fault, isFault } from '../parts/fault.ts';
 import { drawWords } from '../picture/caption.ts';
 import { createDeveloper } from '../picture/develop.ts';
 import { decodePhoto } from '../picture/image.ts';
-import { builtInLooks, resolveLook } from '../picture/looks.ts';
+import { lookNames, resolveLook } from '../picture/looks.ts';
 import type { Luma } from '../picture/luma.ts';
 import { createPaperView } from '../picture/on-paper.ts';
 import { writePng } from '../picture/png.ts';
@@ -22,10 +23,8 @@ const pxPerDot = 3;
 const paperMarginDots = 24;
 
 /** Names of looks as they were asked for, each once; 'all' is every one there is. */
-const lookNames = (asked: readonly string[], own: readonly string[], configured: string): string[] => {
-  if (asked.length === 0) return [configured];
-  return [...new Set(asked.flatMap(name => (name === 'all' ? [...own, ...Object.keys(builtInLooks)] : [name])))];
-};
+const chosenLooks = (asked: readonly string[], { look, looks }: Config['picture']): string[] =>
+  asked.length === 0 ? [look] : [...new Set(asked.flatMap(name => (name === 'all' ? lookNames(looks) : [name])))];
 
 /** Strips beside each other, a line of words on each. */
 const sideBySide = (views: readonly Luma[]): Luma => {
@@ -70,7 +69,7 @@ const run = async ({ values, positionals: photos }: Given, io: Io): Promise<numb
   const profile = loadProfile(text(values.profile) ?? config.printer.profile, text(values.profile) ? null : configPath);
   const asked = Array.isArray(values.look) ? values.look.map(String) : [];
   const { picture } = config;
-  const looks = lookNames(asked, Object.keys(picture.looks), picture.look);
+  const looks = chosenLooks(asked, picture);
   // A photo is the right way up already, however the webcam sits in the body.
   const upright = { ...picture, rotate: '0', mirror: false } as const;
   const developers = looks.map(name => ({

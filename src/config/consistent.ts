@@ -1,3 +1,5 @@
+import { nearest } from '../cli/nearest.ts';
+import { lookNames } from '../picture/looks.ts';
 import type { Config } from './schema.ts';
 
 /** Two settings that are each allowed and can't hold together. `path` is the one to change first, `against` the other's name. */
@@ -38,10 +40,24 @@ const samePin = (config: Config): Contradiction[] => {
   });
 };
 
+const missingLook = ({ picture: { look, looks } }: Config): Contradiction[] => {
+  const known = lookNames(looks);
+  if (known.includes(look)) return [];
+  const near = nearest(look, known);
+  return [
+    {
+      path: ['picture', 'look'],
+      against: 'picture.looks',
+      what: `is ${JSON.stringify(look)}, and there is no such look`,
+      mend: `there are ${known.join(', ')}${near ? `; did you mean ${JSON.stringify(near)}?` : ''}`,
+    },
+  ];
+};
+
 /** What a configuration says against itself; such a camera is better not started than started half. */
 export const contradictions = (config: Config): Contradiction[] => {
   const { shutter, supply, printer, motor } = config;
-  const found = samePin(config);
+  const found = [...samePin(config), ...missingLook(config)];
   const say = (path: string[], against: string, what: string, mend: string) =>
     found.push({ path, against, what, mend });
   if (shutter.pulseMs > shutter.longestPulseMs)

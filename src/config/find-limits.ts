@@ -1,4 +1,3 @@
-import { builtInLooks } from '../picture/looks.ts';
 import { lineFits } from '../print/fit.ts';
 import { pictureLengthMm, rollLengthMm } from '../roll/roll.ts';
 import { type Checked, type Finding, finding } from './finding.ts';
@@ -75,15 +74,6 @@ export const findPaper = ({ config, profile }: Checked): Finding[] => {
       'so much a party can take before the roll is changed',
       'slipshutter reckon paper shows the sums',
     ),
-  ];
-};
-
-export const findLook = ({ config }: Checked): Finding[] => {
-  const { look, looks } = config.picture;
-  if (Object.hasOwn(looks, look) || Object.hasOwn(builtInLooks, look)) return [];
-  const known = [...Object.keys(builtInLooks), ...Object.keys(looks)].join(', ');
-  return [
-    finding('fault', 'picture.look', `there is no look '${look}'`, 'pictures can’t be developed', `looks are ${known}`),
   ];
 };
 

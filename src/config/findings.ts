@@ -1,5 +1,5 @@
 import { findExtras, findPackages, findPrinter, findProcessor, findWebcam } from './find-devices.ts';
-import { findClock, findCoil, findDisk, findLine, findLook, findPaper } from './find-limits.ts';
+import { findClock, findCoil, findDisk, findLine, findPaper } from './find-limits.ts';
 import { findLamp, findPins, findSandbox } from './find-pins.ts';
 import type { Checked, Finding, Gravity } from './finding.ts';
 
@@ -14,7 +14,6 @@ export const findAll = (checked: Checked): Finding[] =>
     findPrinter,
     findLine,
     findCoil,
-    findLook,
     findPaper,
     findDisk,
     findExtras,

@@ -53,7 +53,8 @@ export const inspectConfig = (text: string): Inspected<typeof configSchema> => {
     .filter(({ path, against }) => !wrong.has(settingName(path)) && !wrong.has(against))
     .map(({ path, what, mend }) => ({ line: inspected.lineOf(path), path, what, mend }));
   const faults = [...inspected.faults, ...atOdds].sort((a, b) => a.line - b.line);
-  return { ...inspected, value: faults.length === 0 ? inspected.value : null, faults };
+  const whole = faults.length === 0;
+  return { ...inspected, value: whole ? inspected.value : null, rest: whole ? null : settings, faults };
 };
 
 /** The configuration in a file, or every default. Throws a `Fault` that lists all that is wrong. */

@@ -1,5 +1,4 @@
 import { dirname, resolve } from 'node:path';
-import { resolveLook } from '../picture/looks.ts';
 import { hashOf } from '../record/recorder.ts';
 import { loadConfig } from './load.ts';
 import { loadProfile } from './load-profile.ts';
@@ -10,7 +9,6 @@ export const settle = (path: string | null): Settled => {
   const { config } = loadConfig(path);
   const name = config.printer.profile;
   const profile = loadProfile(name, path);
-  resolveLook(config.picture);
   const files = path === null ? [] : [path];
   if (/[/\\]|\.json$/i.test(name)) files.push(path === null ? name : resolve(dirname(path), name));
   return { config, profile, configHash: hashOf(config, profile), files };

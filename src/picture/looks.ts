@@ -50,13 +50,14 @@ export const lookWords: Readonly<Record<string, string>> = Object.fromEntries(
   Object.entries(comingAlong).map(([name, { words }]) => [name, words]),
 );
 
+/** Names of a configuration's own looks and of those that come along. */
+export const lookNames = (looks: Config['picture']['looks']): string[] => [
+  ...new Set([...Object.keys(looks), ...Object.keys(builtInLooks)]),
+];
+
 /** The look that a configuration names. */
 export const resolveLook = ({ look: name, looks }: Pick<Config['picture'], 'look' | 'looks'>): Look => {
-  const found = looks[name] ?? builtInLooks[name];
-  if (found) return found;
-  throw new Fault(
-    'config',
-    `there is no look '${name}' (picture.look)`,
-    `use one of ${[...new Set([...Object.keys(looks), ...Object.keys(builtInLooks)])].join(', ')}`,
-  );
+  if (Object.hasOwn(looks, name)) return looks[name];
+  if (Object.hasOwn(builtInLooks, name)) return builtInLooks[name];
+  throw new Fault('config', `there is no look '${name}'`, `use one of ${lookNames(looks).join(', ')}`);
 };

@@ -71,6 +71,33 @@ describe('check, the command', () => {
     expect(out).toContain("did you mean 'panel-58mm'");
   });
 
+  it('a look and a profile that aren’t there are said with the other faults, each with its line', async () => {
+    const config = file(
+      'looks.json',
+      '{\n"buton": {},\n"picture": {\n"look": "sofd" },\n"printer": {\n"profile": "panel-59mm" }\n}',
+    );
+    const { code, out } = await run({ config, board: desk });
+    expect(code).toBe(2);
+    expect(out).toContain(`✗ buton: ${config}, line 2: `);
+    expect(out).toContain(`✗ picture.look: ${config}, line 4: is "sofd", and there is no such look`);
+    expect(out).toContain('did you mean "soft"?');
+    expect(out).toContain(`✗ printer.profile: ${config}, line 6: there is no profile called "panel-59mm"`);
+    expect(out).toContain('3 faults');
+    const own = file('own-look.json', { picture: { look: 'mine', looks: { mine: {} } } });
+    expect((await run({ config: own, board: desk })).code).toBe(0);
+    const trick = file('trick.json', { picture: { look: 'constructor' } });
+    expect((await run({ config: trick, board: desk })).out).toContain('there is no such look');
+  });
+
+  it('faults within a profile’s file stand beside those of the configuration', async () => {
+    file('mine.json', '{\n"widthDotz": 384 }');
+    const config = file('with-mine.json', { lamp: { brightness: 3 }, printer: { profile: 'mine.json' } });
+    const { code, out } = await run({ config, board: desk });
+    expect(code).toBe(2);
+    expect(out).toContain('✗ lamp.brightness: ');
+    expect(out).toMatch(/✗ printer\.profile: .*mine\.json, line 2, widthDotz: there is no such setting/);
+  });
+
   it('a board’s description with faults, or no file, says so', async () => {
     const board = file('wrong.json', { chipz: [] });
     expect(await run({ config: good, board })).toEqual({

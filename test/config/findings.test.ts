@@ -196,7 +196,6 @@ describe('check', () => {
       { shutter: { lockoutMs: 100 } },
       'warning shutter.lockoutMs: two strokes of 25 ms a picture, as fast as allowed, are 33.3 % duty; the limit is 15 %',
     ],
-    ['no such look', nothing, { picture: { look: 'sofd' } }, "fault picture.look: there is no look 'sofd'"],
     [
       'few pictures on a roll',
       nothing,
