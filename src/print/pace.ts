@@ -31,7 +31,7 @@ export interface Write {
 export interface Schedule {
   writes: Write[];
   /** When each step begins. */
-  startsUs: readonly number[];
+  startsUs: Float64Array;
   /** When the last byte has arrived, and when the last step is over. */
   arrivedUs: number;
   endUs: number;
@@ -40,15 +40,28 @@ export interface Schedule {
   stoodUs: number;
 }
 
+/** Rows of dots that are only thought of; in arrays, since a search thinks of the same ones over and over. */
+export interface Thought {
+  bytes: Int32Array;
+  takesUs: Float64Array;
+  /** 1 where the paper must not stand still before it. */
+  unbroken: Uint8Array;
+}
+
+export interface Outcome {
+  starved: number;
+  us: number;
+  /** How long after the end of it more bytes would have arrived; negative: how long before. */
+  lateUs: number;
+}
+
 export interface Pacer {
   add(step: PacedStep): void;
   readonly starved: number;
   readonly endUs: number;
-  /** How long after the end of all that was added `bytes` more would have arrived; negative: how long before. */
-  lateUs(bytes: number): number;
+  /** What would come of these rows, and of `more` bytes behind them; null where the paper stood more often than that. */
+  foresee(rows: Thought, more: number, starvedAtMost: number): Outcome | null;
   schedule(): Schedule;
-  /** Takes back, when called, everything that was added since `mark`. */
-  mark(): () => void;
 }
 
 /** How far ahead of the wire bytes are handed over, so that a late timer leaves no gap. */
@@ -57,6 +70,51 @@ const aheadUs = 10_000;
 const patienceUs = 150;
 /** How much of that each row may use up for a printer slower than its numbers. */
 const stretchUs = 100;
+
+/** Where wire and printer stand; flat, so that thinking ahead costs one copy. */
+interface Flow {
+  steps: number;
+  /** When the wire is free, and when the mechanism is. */
+  freeUs: number;
+  endUs: number;
+  /** The same for a printer that keeps its numbers. */
+  promptUs: number;
+  sent: number;
+  /** The latest step known to have begun before the next byte may arrive; −1: none has to. */
+  gate: number;
+  /** Bytes for which there was found to be room, and when. */
+  grantedTo: number;
+  grantedUs: number;
+  starved: number;
+  stoodUs: number;
+}
+
+const createFlow = (): Flow => ({
+  steps: 0,
+  freeUs: 0,
+  endUs: 0,
+  promptUs: 0,
+  sent: 0,
+  gate: -1,
+  grantedTo: 0,
+  grantedUs: 0,
+  starved: 0,
+  stoodUs: 0,
+});
+
+/** Field by field: the copy is made for every heat that is tried. */
+const copyFlow = (from: Flow, to: Flow) => {
+  to.steps = from.steps;
+  to.freeUs = from.freeUs;
+  to.endUs = from.endUs;
+  to.promptUs = from.promptUs;
+  to.sent = from.sent;
+  to.gate = from.gate;
+  to.grantedTo = from.grantedTo;
+  to.grantedUs = from.grantedUs;
+  to.starved = from.starved;
+  to.stoodUs = from.stoodUs;
+};
 
 /**
  * When each byte is sent, so that the buffer never holds more than it can even if the printer never says stop.
@@ -68,102 +126,109 @@ const stretchUs = 100;
  * motor notices; its drift never adds up.
  */
 export const createPacer = ({ byteUs, roomBytes, slowness, leadUs }: Wire): Pacer => {
-  const startsUs: number[] = [];
-  const endsUs: number[] = [];
+  // What is thought ahead stands behind the steps that there are, until it is written over.
+  let startsUs = new Float64Array(256);
+  let endsUs = new Float64Array(256);
   /** Bytes up to the end of each step. */
-  const lastByte: number[] = [];
+  let lastByte = new Float64Array(256);
   const writes: Write[] = [];
   const smallest = Math.max(1, Math.floor(roomBytes / 8));
+  const real = createFlow();
+  const thought = createFlow();
 
-  let freeUs = 0;
-  let endUs = 0;
-  /** The same for a printer that keeps its numbers. */
-  let promptUs = 0;
-  let sent = 0;
-  /** The latest step known to have begun before the next byte may arrive; −1: none has to. */
-  let gate = -1;
-  /** Bytes for which there was found to be room, and when. */
-  let grantedTo = 0;
-  let grantedUs = 0;
-  let starved = 0;
-  let stoodUs = 0;
-
+  const makeRoom = (steps: number) => {
+    if (steps <= startsUs.length) return;
+    const grown = (old: Float64Array) => {
+      const larger = new Float64Array(Math.max(steps, old.length * 2));
+      larger.set(old);
+      return larger;
+    };
+    startsUs = grown(startsUs);
+    endsUs = grown(endsUs);
+    lastByte = grown(lastByte);
+  };
   /** When the bytes up to `to` may arrive. */
-  const gateOf = (to: number): number => {
-    const known = startsUs.length - 1;
+  const gateOf = (flow: Flow, to: number): number => {
+    const known = flow.steps - 1;
+    let gate = flow.gate;
     while (gate < known && to - (gate < 0 ? 0 : lastByte[gate]) > roomBytes) gate++;
+    flow.gate = gate;
     if (gate < 0) return 0;
     // A step that is larger than the room is read as it comes, once the step before it is over.
     return Math.ceil(to - lastByte[gate] > roomBytes ? endsUs[gate] : startsUs[gate]);
   };
-  const send = (to: number, neededUs: number) => {
-    let gateUs = to <= grantedTo ? grantedUs : Math.max(gateOf(to), neededUs);
-    if (gateUs > freeUs && to > grantedTo) {
+  const send = (flow: Flow, to: number, neededUs: number) => {
+    const { sent, freeUs } = flow;
+    let gateUs = to <= flow.grantedTo ? flow.grantedUs : Math.max(gateOf(flow, to), neededUs);
+    if (gateUs > freeUs && to > flow.grantedTo) {
       // There is no hurry: rather than trickle, it waits until there is room for a larger piece.
-      grantedTo = Math.max(to, sent + smallest);
-      grantedUs = Math.max(gateOf(grantedTo), neededUs);
-      gateUs = grantedUs;
+      flow.grantedTo = Math.max(to, sent + smallest);
+      gateUs = Math.max(gateOf(flow, flow.grantedTo), neededUs);
+      flow.grantedUs = gateUs;
     }
     const leavesUs = Math.max(freeUs, gateUs);
-    const open = writes.at(-1);
-    if (open && gateUs <= open.atUs && leavesUs - open.atUs <= aheadUs) open.to = to;
-    else writes.push({ atUs: Math.max(gateUs, Math.ceil(leavesUs - aheadUs), open?.atUs ?? 0), from: sent, to });
-    freeUs = leavesUs + (to - sent) * byteUs;
-    sent = to;
+    if (flow === real) {
+      const open = writes.at(-1);
+      if (open && gateUs <= open.atUs && leavesUs - open.atUs <= aheadUs) open.to = to;
+      else writes.push({ atUs: Math.max(gateUs, Math.ceil(leavesUs - aheadUs), open?.atUs ?? 0), from: sent, to });
+    }
+    flow.freeUs = leavesUs + (to - sent) * byteUs;
+    flow.sent = to;
+  };
+  const step = (flow: Flow, bytes: number, takesUs: number, unbroken: boolean, heats: boolean) => {
+    const to = flow.sent + bytes;
+    const part = bytes <= roomBytes / 8 ? bytes : smallest;
+    lastByte[flow.steps] = to;
+    // What takes no time may as well come early: then it isn't in the way of the row behind it.
+    const neededUs = takesUs > 0 ? Math.ceil(flow.endUs - leadUs - bytes * byteUs) : 0;
+    while (flow.sent < to) send(flow, Math.min(flow.sent + part, to), neededUs);
+    const { freeUs, promptUs, endUs } = flow;
+    const lateUs = freeUs - promptUs;
+    flow.promptUs = Math.max(promptUs, freeUs) + takesUs;
+    if (unbroken && lateUs > patienceUs) {
+      flow.starved++;
+      flow.stoodUs += lateUs;
+    }
+    const beginsUs = Math.max(endUs, freeUs);
+    startsUs[flow.steps] = beginsUs;
+    const slowUs = takesUs * slowness;
+    flow.endUs = beginsUs + takesUs + (heats ? Math.min(slowUs, stretchUs) : slowUs);
+    endsUs[flow.steps++] = flow.endUs;
   };
 
   return {
     add({ bytes, takesUs, unbroken, heats }) {
-      const to = sent + bytes;
-      const part = bytes <= roomBytes / 8 ? bytes : smallest;
-      lastByte.push(to);
-      // What takes no time may as well come early: then it isn't in the way of the row behind it.
-      const neededUs = takesUs > 0 ? Math.ceil(endUs - leadUs - bytes * byteUs) : 0;
-      while (sent < to) send(Math.min(sent + part, to), neededUs);
-      const lateUs = freeUs - promptUs;
-      promptUs = Math.max(promptUs, freeUs) + takesUs;
-      if (unbroken && lateUs > patienceUs) {
-        starved++;
-        stoodUs += lateUs;
-      }
-      const beginsUs = Math.max(endUs, freeUs);
-      startsUs.push(beginsUs);
-      const slowUs = takesUs * slowness;
-      endUs = beginsUs + takesUs + (heats ? Math.min(slowUs, stretchUs) : slowUs);
-      endsUs.push(endUs);
+      makeRoom(real.steps + 1);
+      step(real, bytes, takesUs, unbroken, heats);
     },
     get starved() {
-      return starved;
+      return real.starved;
     },
     get endUs() {
-      return endUs;
+      return real.endUs;
     },
-    lateUs: bytes => freeUs + bytes * byteUs - promptUs,
-    schedule: () => ({ writes, startsUs, arrivedUs: freeUs, endUs, starved, stoodUs }),
-    mark() {
-      const was = {
-        freeUs,
-        endUs,
-        promptUs,
-        sent,
-        gate,
-        grantedTo,
-        grantedUs,
-        starved,
-        stoodUs,
-        steps: startsUs.length,
-        writes: writes.length,
-      };
-      const lastTo = writes.at(-1)?.to ?? 0;
-      return () => {
-        ({ freeUs, endUs, promptUs, sent, gate, grantedTo, grantedUs, starved, stoodUs } = was);
-        startsUs.length = was.steps;
-        endsUs.length = was.steps;
-        lastByte.length = was.steps;
-        writes.length = was.writes;
-        if (was.writes > 0) writes[was.writes - 1].to = lastTo;
+    foresee({ bytes, takesUs, unbroken }, more, starvedAtMost) {
+      makeRoom(real.steps + bytes.length);
+      copyFlow(real, thought);
+      const most = real.starved + starvedAtMost;
+      for (let k = 0; k < bytes.length; k++) {
+        step(thought, bytes[k], takesUs[k], unbroken[k] === 1, true);
+        if (thought.starved > most) return null;
+      }
+      return {
+        starved: thought.starved - real.starved,
+        us: thought.endUs - real.endUs,
+        lateUs: thought.freeUs + more * byteUs - thought.promptUs,
       };
     },
+    schedule: () => ({
+      writes,
+      startsUs: startsUs.subarray(0, real.steps),
+      arrivedUs: real.freeUs,
+      endUs: real.endUs,
+      starved: real.starved,
+      stoodUs: real.stoodUs,
+    }),
   };
 };
 

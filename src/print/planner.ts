@@ -52,7 +52,8 @@ export const concat = (parts: readonly Uint8Array[]): Uint8Array => {
   return bytes;
 };
 
-const quiet = { takesUs: 0, unbroken: false, lines: 0, joules: 0, amps: 0, whole: true, heats: false, asks: null };
+/** What a step is unless said otherwise. */
+type Deed = Partial<Omit<Step, 'bytes'>>;
 
 /** Collects steps with their bytes, and follows the head's temperature. */
 export const createPlanner = ({ profile, power, aboveK }: Situation, added: (step: Step) => void = () => {}) => {
@@ -65,14 +66,17 @@ export const createPlanner = ({ profile, power, aboveK }: Situation, added: (ste
   let toldHeat = '';
   let toldBreakUs = 0;
 
-  const add = (bytes: Uint8Array, step: Partial<Step> = {}) => {
+  const add = (bytes: Uint8Array, deed: Deed = {}) => {
+    // One shape for all of them, field by field: there is a step for each row.
+    const { takesUs = 0, unbroken = false, lines: moved = 0, joules = 0, amps = 0 } = deed;
+    const { whole = true, heats = false, asks = null } = deed;
+    const step: Step = { bytes: bytes.length, takesUs, unbroken, lines: moved, joules, amps, whole, heats, asks };
     parts.push(bytes);
-    const whole: Step = { ...quiet, bytes: bytes.length, ...step };
-    steps.push(whole);
-    added(whole);
-    lines += whole.lines;
-    if (whole.takesUs === 0) return;
-    nowK = warm(nowK, (whole.joules * 1e6) / whole.takesUs, whole.takesUs, profile);
+    steps.push(step);
+    added(step);
+    lines += moved;
+    if (takesUs === 0) return;
+    nowK = warm(nowK, (joules * 1e6) / takesUs, takesUs, profile);
     if (nowK > peakK) peakK = nowK;
   };
   /** Says what the printer wasn't told yet. */

@@ -1,7 +1,7 @@
 import type { Profile } from '../config/profile.ts';
 import { heatingFor, heatingLineUs, motorLineUs, type Power } from './head.ts';
 import type { HeatSetting } from './language.ts';
-import type { Pacer } from './pace.ts';
+import type { Outcome, Pacer, Thought } from './pace.ts';
 
 /** Bytes that the printer reads in one go, and the rows that it then prints. */
 export interface Piece {
@@ -18,7 +18,7 @@ export interface Piece {
 export interface BandToHeat {
   profile: Profile;
   power: Power;
-  /** What was sent before; left as it is found. */
+  /** What was sent before. */
   pacer: Pacer;
   pieces: readonly Piece[];
   /** Bytes that must have arrived when the band is over, the first row of the next one at least; 0 before white. */
@@ -40,72 +40,109 @@ const stepUs = 10;
 const longestIntervalUs = 2550;
 const breakStepUs = 250;
 const longestBreakUs = 1750;
+/** More than sums of times may be off by. */
+const roundingUs = 0.01;
 
 /** Time of each row is what head and break need, or what the motor needs; µs. */
 const rowUs = (black: number, heat: BandHeat, motorUs: number): number =>
   Math.max(motorUs, Math.round(heatingLineUs(black, heat)) + heat.breakUs);
 
-export const pieceUs = (black: Int32Array, heat: BandHeat, motorUs: number): number =>
-  black.reduce((sum, dots) => sum + rowUs(dots, heat, motorUs), 0);
+export const pieceUs = (black: Int32Array, heat: BandHeat, motorUs: number): number => {
+  let us = 0;
+  for (let row = 0; row < black.length; row++) us += rowUs(black[row], heat, motorUs);
+  return us;
+};
+
+/** What a band is to the pacer; where the printer is told how to heat, that comes first and takes no time. */
+const thoughtOf = (pieces: readonly Piece[], told: boolean): Thought => {
+  const before = told ? 1 : 0;
+  const steps = before + pieces.length;
+  const thought = { bytes: new Int32Array(steps), takesUs: new Float64Array(steps), unbroken: new Uint8Array(steps) };
+  if (told) thought.bytes[0] = settingBytes;
+  for (let k = 0; k < pieces.length; k++) {
+    thought.bytes[before + k] = pieces[k].bytes.length;
+    thought.unbroken[before + k] = pieces[k].unbroken ? 1 : 0;
+  }
+  return thought;
+};
+
+const darkestOf = (pieces: readonly Piece[]): number => {
+  let darkest = 0;
+  for (const { black } of pieces) for (let row = 0; row < black.length; row++) darkest = Math.max(darkest, black[row]);
+  return darkest;
+};
 
 /**
  * The fastest way to heat a band with which the wire keeps up, row by row: less at once, longer intervals and breaks
  * slow the head down where the wire is slower than it. Where nothing slows it enough, the way with which the paper
  * stands least often.
+ *
+ * It is tried out on the pacer. A trial ends where it has stood more often than the best, and dots at once are given up
+ * where the rows alone would take as long as the best does.
  */
 export const chooseHeat = (band: BandToHeat): BandHeat => {
   const { profile, power, pacer, pieces, aheadBytes, atOnce, aboveK } = band;
   const { commands, head, quirks } = profile;
   const slowestUs = 1e6 / (profile.dotsPerMm * profile.motor.slowestMmPerS);
   const motorUs = Math.round(motorLineUs(profile));
-  const darkest = Math.max(...pieces.map(({ black }) => Math.max(...black)));
   const leastInterval = Math.round(head.intervalUs / stepUs);
   const intervals = longestIntervalUs / stepUs - leastInterval;
   // With its fields exchanged the command can't say 100 % any more, and bands would differ in darkness.
   const breaks = commands.density === 'panel' && !quirks.densityFieldsSwapped ? longestBreakUs / breakStepUs : 0;
 
   /** Slower by `level` steps: first the interval, then the break. */
-  const heatOf = (dotsAtOnce: number, level: number): BandHeat => ({
+  const heatOf = (dotsAtOnce: number, heatingUs: number, level: number): BandHeat => ({
     dotsAtOnce,
-    heatingUs: heatingFor(profile, power, dotsAtOnce, aboveK),
+    heatingUs,
     intervalUs: (leastInterval + Math.min(level, intervals)) * stepUs,
     breakUs: Math.max(0, level - intervals) * breakStepUs,
   });
-  const tried = (heat: BandHeat) => {
-    const rewind = pacer.mark();
-    const { starved, endUs } = pacer;
-    if (commands.heat === 'panel') pacer.add({ bytes: settingBytes, takesUs: 0, unbroken: false, heats: false });
-    for (const { bytes, black, unbroken } of pieces)
-      pacer.add({ bytes: bytes.length, takesUs: pieceUs(black, heat, motorUs), unbroken, heats: true });
-    const result = {
-      heat,
-      late: pacer.starved - starved,
-      behindUs: aheadBytes === 0 ? 0 : Math.max(0, pacer.lateUs(aheadBytes)),
-      us: pacer.endUs - endUs,
-    };
-    rewind();
-    return result;
+  const fastest = heatOf(atOnce, heatingFor(profile, power, atOnce, aboveK), 0);
+  if (commands.heat === 'none') return fastest;
+  const thought = thoughtOf(pieces, true);
+  /** Sets the times of all rows, and says how long they take. */
+  const setTimes = (heat: BandHeat): number => {
+    const { takesUs } = thought;
+    let us = 0;
+    for (let k = 0; k < pieces.length; k++) us += takesUs[k + 1] = pieceUs(pieces[k].black, heat, motorUs);
+    return us;
   };
-  type Tried = ReturnType<typeof tried>;
-  const keepsUp = ({ late, behindUs }: Tried) => late === 0 && behindUs === 0;
-  const better = (a: Tried, b: Tried) => a.late - b.late || a.behindUs - b.behindUs || a.us - b.us;
+  const behindUs = ({ lateUs }: Outcome) => (aheadBytes === 0 ? 0 : Math.max(0, lateUs));
+  const keepsUp = (one: Outcome) => one.starved === 0 && behindUs(one) === 0;
+  const better = (a: Outcome, b: Outcome) => a.starved - b.starved || behindUs(a) - behindUs(b) || a.us - b.us;
 
-  let best = tried(heatOf(atOnce, 0));
-  if (keepsUp(best) || commands.heat === 'none') return best.heat;
+  setTimes(fastest);
+  let best = pacer.foresee(thought, aheadBytes, Number.POSITIVE_INFINITY) as Outcome;
+  let chosen = fastest;
+  if (keepsUp(best)) return chosen;
+  const darkest = darkestOf(pieces);
   for (let dots = atOnce; dots >= stepDots; dots -= stepDots) {
+    const heatingUs = heatingFor(profile, power, dots, aboveK);
     let least = 0;
     let most = intervals + breaks;
-    while (most > least && rowUs(darkest, heatOf(dots, most), motorUs) > slowestUs) most--;
-    let found = tried(heatOf(dots, most));
-    while (keepsUp(found) && least < most) {
+    /** Whether a way at least so slow may win: no wire shortens what the rows take by themselves. */
+    const mayWin = (level: number) => !keepsUp(best) || setTimes(heatOf(dots, heatingUs, level)) < best.us + roundingUs;
+    if (!mayWin(least)) continue;
+    while (most > least && rowUs(darkest, heatOf(dots, heatingUs, most), motorUs) > slowestUs) most--;
+    let heat = heatOf(dots, heatingUs, most);
+    setTimes(heat);
+    let found = pacer.foresee(thought, aheadBytes, best.starved);
+    if (!found) continue;
+    while (keepsUp(found) && least < most && mayWin(least)) {
       const middle = (least + most) >> 1;
-      const attempt = tried(heatOf(dots, middle));
-      if (keepsUp(attempt)) {
+      const slower = heatOf(dots, heatingUs, middle);
+      setTimes(slower);
+      const attempt = pacer.foresee(thought, aheadBytes, 0);
+      if (attempt && keepsUp(attempt)) {
         most = middle;
         found = attempt;
+        heat = slower;
       } else least = middle + 1;
     }
-    if (better(found, best) < 0) best = found;
+    if (better(found, best) < 0) {
+      best = found;
+      chosen = heat;
+    }
   }
-  return best.heat;
+  return chosen;
 };

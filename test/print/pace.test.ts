@@ -140,18 +140,30 @@ describe('pace', () => {
     expect(writes.length).toBeLessThan(20 * 6);
   });
 
-  it('takes back what was only tried', () => {
+  it('foresees what adding would bring, and leaves all as it was', () => {
+    const rows = steps.map(all => all.map(step => ({ ...step, heats: true })));
     fc.assert(
-      fc.property(steps, steps, wires, (kept, tried, wire) => {
+      fc.property(steps, rows, wires, fc.integer({ min: 0, max: 500 }), (kept, tried, wire, more) => {
         const pacer = createPacer(wire);
         for (const step of kept) pacer.add(step);
-        const rewind = pacer.mark();
-        for (const step of tried) pacer.add(step);
-        rewind();
+        const thought = {
+          bytes: Int32Array.from(tried, ({ bytes }) => bytes),
+          takesUs: Float64Array.from(tried, ({ takesUs }) => takesUs),
+          unbroken: Uint8Array.from(tried, ({ unbroken }) => Number(unbroken)),
+        };
+        const outcome = pacer.foresee(thought, more, Number.POSITIVE_INFINITY);
+        const before = pace(kept, wire);
+        const after = pace([...kept, ...tried], wire);
+        const starved = after.starved - before.starved;
+        expect(outcome).toMatchObject({ starved, us: after.endUs - before.endUs });
+        // Without slowness a printer that keeps its numbers is the printer.
+        expect(outcome?.lateUs).toBeCloseTo(after.arrivedUs + more * wire.byteUs - after.endUs, 3);
+        expect(pacer.foresee(thought, more, starved)).toEqual(outcome);
+        if (starved > 0) expect(pacer.foresee(thought, more, starved - 1)).toBeNull();
         for (const step of kept) pacer.add(step);
         expect(pacer.schedule()).toEqual(pace([...kept, ...kept], wire));
       }),
-      { numRuns: 50 },
+      { numRuns: 100 },
     );
   });
 });
