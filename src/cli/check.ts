@@ -8,6 +8,7 @@ import { loadProfile } from '../config/load-profile.ts';
 import type { Profile } from '../config/profile.ts';
 import { type Config, defaultConfig } from '../config/schema.ts';
 import { parseSettings, settingName } from '../config/settings.ts';
+import { hanging } from '../fold.ts';
 import { Fault, isFault } from '../parts/fault.ts';
 import { cautions } from '../workshop/tryout/cautions.ts';
 import type { Command, Io } from './command.ts';
@@ -16,7 +17,11 @@ import { counted } from './counted.ts';
 const signs: Record<Gravity, string> = { fault: '✗', warning: '!', note: '·' };
 
 const findingText = ({ gravity, setting, what, why, mend }: Finding): string =>
-  `${signs[gravity]} ${setting === '' ? '' : `${setting}: `}${what}\n    why   ${why}\n${mend === '' ? '' : `    mend  ${mend}\n`}`;
+  [
+    hanging(`${signs[gravity]} `, `${setting === '' ? '' : `${setting}: `}${what}`),
+    hanging('    why   ', why),
+    mend === '' ? '' : hanging('    mend  ', mend),
+  ].join('');
 
 /** Who runs the camera: the service's own user where there is one. */
 const usualUser = (): string => {
@@ -88,13 +93,13 @@ const report = (
   io.out(`board: ${board === null ? 'not looked at; the configuration comes first' : board.title}\n\n`);
   for (const one of findings) io.out(findingText(one));
   io.out(`\n${counted(faults, 'fault')}, ${counted(warnings, 'warning')}\n`);
-  if (faults > 0 && board !== null) io.out(`Before you reach in: ${cautions.flash} ${cautions.general}\n`);
+  if (faults > 0 && board !== null) io.out(hanging('  ! ', `${cautions.flash} ${cautions.general}`));
 };
 
 const command: Command = {
   name: 'check',
   summary: 'the configuration, and what of it this board lacks',
-  usage: '',
+  usage: '[--config FILE] [--board FILE] [--save FILE]',
   detail: `Looks and touches nothing. Faults of the configuration come first, all at once (exit code 2); then what the board lacks
 (exit code 4): lines, devices, permissions, formats, speed, supply, coil, paper, disk, clock. Warnings alone are exit code 0.
 

@@ -116,7 +116,7 @@ const run = async (given: Given, io: Io): Promise<number> => {
 
 const command: Command = {
   name: 'enlist',
-  summary: 'put service, user, rules and a first configuration on this board, or take them away',
+  summary: 'put service, user, rules and configuration on a board, or take them away',
   usage: '[--write] [--remove] [--root DIR]',
   detail: `Without --write it only says what it would do. Your configuration is never overwritten or taken away.
 

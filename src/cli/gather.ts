@@ -165,7 +165,7 @@ const command: Command = {
 printed dots where the scan is fine enough (600 dpi is), and restores continuous tone. Prints without marks are cut out,
 unnamed. A scan that can't be read or bears no picture doesn't stop the others; the exit code then is 5.
 
-  slipshutter gather scans/*.png --out evening --album /var/lib/slipshutter/album
+  slipshutter gather scans/*.png --out evening --album album
 `,
   options: {
     out: { type: 'string', value: 'DIR', help: 'where pictures, contact sheet and page go' },

@@ -1,4 +1,5 @@
 import type { Command } from './command.ts';
+import { isLaidOut } from './help.ts';
 import { version } from './version.ts';
 
 const escapes: Record<string, string> = {
@@ -20,7 +21,6 @@ const roff = (text: string): string =>
 /** Prose is filled to the width of the page; examples and what stands in columns keep their lines. */
 const detailText = (detail: string): string => {
   const lines = detail.trimEnd().split('\n');
-  const isLaidOut = (line: string) => /^ |^slipshutter |\S {2,}\S/.test(line);
   return lines
     .map((line, i) => {
       if (line === '') return '.PP\n';

@@ -1,4 +1,5 @@
 import type * as z from 'zod/mini';
+import { foldLines } from '../fold.ts';
 import { allowedWords, helpOf, type JsonSchema, jsonSchema } from './allowed.ts';
 
 /** The published JSON Schema of a settings file, as text. */
@@ -7,15 +8,10 @@ export const schemaText = (schema: z.ZodMiniType, title: string): string =>
 
 const widest = 100;
 
-const wrapped = (words: string, indent: string): string => {
-  const lines = [''];
-  for (const word of words.split(' ')) {
-    const last = lines[lines.length - 1];
-    if (last !== '' && last.length + 1 + word.length > widest - indent.length) lines.push(word);
-    else lines[lines.length - 1] = last === '' ? word : `${last} ${word}`;
-  }
-  return lines.map(line => `${indent}// ${line}\n`).join('');
-};
+const comment = (words: string, indent: string): string =>
+  foldLines(words, widest - indent.length)
+    .map(line => `${indent}// ${line}\n`)
+    .join('');
 
 const settings = (schema: JsonSchema, indent: string): string => {
   const entries = Object.entries(schema.properties ?? {}).filter(([name]) => name !== '$schema');
@@ -23,9 +19,9 @@ const settings = (schema: JsonSchema, indent: string): string => {
     .map(([name, one], index) => {
       const comma = index === entries.length - 1 ? '' : ',';
       if (one.properties)
-        return `${index === 0 ? '' : '\n'}${wrapped(helpOf(one), indent)}${indent}"${name}": {\n${settings(one, `${indent}  `)}${indent}}${comma}\n`;
+        return `${index === 0 ? '' : '\n'}${comment(helpOf(one), indent)}${indent}"${name}": {\n${settings(one, `${indent}  `)}${indent}}${comma}\n`;
       const words = `${helpOf(one)} — ${allowedWords(one)}`;
-      return `${wrapped(words, indent)}${indent}"${name}": ${JSON.stringify(one.default)}${comma}\n`;
+      return `${comment(words, indent)}${indent}"${name}": ${JSON.stringify(one.default)}${comma}\n`;
     })
     .join('');
 };

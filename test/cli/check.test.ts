@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { afterAll, describe, expect, it } from 'vitest';
 import check from '../../src/cli/check.ts';
 import { boardSchema } from '../../src/config/board.ts';
-import { tryCommand } from './io.ts';
+import { tryCommand, unfolded } from './io.ts';
 
 const folder = mkdtempSync(`${tmpdir()}/slipshutter-check-`);
 afterAll(() => rmSync(folder, { recursive: true }));
@@ -17,7 +17,7 @@ const desk = file('desk.json', { title: 'a desk' });
 
 const run = async (values: Record<string, string | boolean>, positionals: string[] = []) => {
   const { code, out, fault } = await tryCommand(check, positionals, values);
-  return { code, out: fault ? fault.message : out };
+  return { code, out: unfolded(fault ? fault.message : out) };
 };
 
 describe('check, the command', () => {

@@ -63,3 +63,6 @@ export const refusalOf = async (...what: Parameters<typeof tryCommand>): Promise
   if (!fault) throw new Error('not refused');
   return { code, words: `${fault.message} | ${fault.mend}` };
 };
+
+/** What was folded for a screen of 80 columns, in one line again. */
+export const unfolded = (text: string): string => text.replace(/\n {2,}/g, ' ');

@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { afterAll, describe, expect, it } from 'vitest';
 import reckon from '../../src/cli/reckon.ts';
 import { type Sheet, shown } from '../../src/workshop/reckon/sheet.ts';
-import { refusalOf, runCommand } from './io.ts';
+import { refusalOf, runCommand, unfolded } from './io.ts';
 
 const folder = mkdtempSync(`${tmpdir()}/slipshutter-reckon-`);
 afterAll(() => rmSync(folder, { recursive: true }));
@@ -176,7 +176,7 @@ describe('reckon', () => {
     const out = await run(['supply'], { config: `${folder}/own.json`, set: ['supply.internalOhm=9'] });
     expect(out).not.toContain('the supply holds');
     expect(out).toContain('adapter of its own');
-    expect(out).toContain('nothing at mains voltage goes into the body');
+    expect(unfolded(out)).toContain('nothing at mains voltage goes into the body');
   });
 
   it('gives the cautions where they are due', async () => {

@@ -1,3 +1,5 @@
+import { hanging } from '../../fold.ts';
+
 /** A value with its unit; for inputs, the name by which it can be set. */
 export interface Quantity {
   name: string;
@@ -71,7 +73,7 @@ const columns = (rows: readonly (readonly string[])[]): string => {
 /** A sheet as a person reads it. */
 export const sheetText = ({ title, inputs, results, warnings, notes, cautions }: Sheet): string => {
   const block = (heading: string, lines: readonly string[]) =>
-    lines.length === 0 ? '' : `\n${heading}\n${lines.map(line => `  ${line}\n`).join('')}`;
+    lines.length === 0 ? '' : `\n${heading}\n${lines.map(line => hanging('  · ', line)).join('')}`;
   const cited = [...new Set(results.map(({ source }) => source))];
   const sumRows = results.map(one => [one.help, withUnit(one), one.formula, `[${cited.indexOf(one.source) + 1}]`]);
   return [
@@ -81,6 +83,6 @@ export const sheetText = ({ title, inputs, results, warnings, notes, cautions }:
     block('too much', warnings),
     block('mind', notes),
     block('take care', cautions),
-    `\nsources\n${cited.map((source, index) => `  [${index + 1}] ${source}\n`).join('')}`,
+    `\nsources\n${cited.map((source, index) => hanging(`  [${index + 1}] `, source)).join('')}`,
   ].join('');
 };

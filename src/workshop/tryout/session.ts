@@ -1,3 +1,4 @@
+import { hanging } from '../../fold.ts';
 import { isFault } from '../../parts/fault.ts';
 import type { Bench, Finding, Outcome, Trial } from './bench.ts';
 
@@ -18,18 +19,6 @@ const words: Record<Tried['verdict'], string> = {
   'not fitted': 'not fitted',
 };
 
-const widest = 76;
-/** A caution is read to its end: it is folded between words, not by the terminal. */
-const folded = (text: string): string => {
-  const lines = [''];
-  for (const word of text.split(' ')) {
-    const line = lines[lines.length - 1];
-    if (line !== '' && line.length + word.length >= widest) lines.push(word);
-    else lines[lines.length - 1] = line === '' ? word : `${line} ${word}`;
-  }
-  return lines.join('\n    ');
-};
-
 const tryOne = async (trial: Trial, bench: Bench, consent: Consent): Promise<Omit<Tried, 'part'>> => {
   const unfitted = trial.unfitted(bench.config);
   if (unfitted !== '') {
@@ -41,7 +30,7 @@ const tryOne = async (trial: Trial, bench: Bench, consent: Consent): Promise<Omi
     bench.say(`It can’t be had: ${lacking}\n`);
     return { verdict: 'fails', findings: [] };
   }
-  for (const caution of trial.cautions) bench.say(`  ! ${folded(caution)}\n`);
+  for (const caution of trial.cautions) bench.say(hanging('  ! ', caution));
   if (
     trial.cautions.length > 0 &&
     !(await consent('Type yes when all of that is seen to; anything else leaves this part out: '))
