@@ -29,6 +29,8 @@ export interface Board {
   /** Starts a script and leaves it running. */
   start(script: string): Promise<Job>;
   console(): string;
+  /** How often the board has come up: more than once where its watchdog reset it. Needs the option `reboots`. */
+  ups(): number;
   /** Nobody reads the console's wire any more, or somebody does again. Needs the option `wire`. */
   jam(on: boolean): void;
   /** Power cut: the emulator ends on the spot. */
@@ -76,6 +78,8 @@ export interface BootOptions {
   system?: boolean;
   /** The console is a wire that `jam` can stop: nobody reads it then. */
   wire?: boolean;
+  /** A reset starts the board again; otherwise it ends it. */
+  reboots?: boolean;
 }
 
 interface Machine {
@@ -84,28 +88,18 @@ interface Machine {
   append: string;
   console: string;
   disks: readonly string[];
+  reboots: boolean;
 }
 
-const qemu = ({ out, initrd, append, console, disks }: Machine): ChildProcess => {
+const qemu = ({ out, initrd, append, console, disks, reboots }: Machine): ChildProcess => {
   const acceleration = process.env.BOARD_ACCEL ?? 'tcg,thread=multi';
   // The plainest one that the emulator offers has no SIMD as WebAssembly knows it; all boards that this is for have.
   const processor = process.env.BOARD_CPU ?? 'Nehalem';
   const args = [
-    ...[
-      '-accel',
-      acceleration,
-      '-cpu',
-      processor,
-      '-smp',
-      '2',
-      '-m',
-      '1024',
-      '-display',
-      'none',
-      '-no-reboot',
-      '-monitor',
-      'none',
-    ],
+    ...['-accel', acceleration, '-cpu', processor, '-smp', '2', '-m', '1024', '-display', 'none', '-monitor', 'none'],
+    ...(reboots ? [] : ['-no-reboot']),
+    // Rests until the guest opens it.
+    ...['-device', 'i6300esb', '-action', 'watchdog=reset'],
     ...['-nic', 'none', '-kernel', `${kernel}/vmlinuz`, '-initrd', initrd],
     ...['-append', `console=ttyS0,1000000 panic=-1 ${append}`],
     ...['-serial', console],
@@ -120,7 +114,7 @@ const qemu = ({ out, initrd, append, console, disks }: Machine): ChildProcess =>
 };
 
 export const boot = async (options: BootOptions): Promise<Board> => {
-  const { name, keepState = false, forgetful = false, system = false, wire = false } = options;
+  const { name, keepState = false, forgetful = false, system = false, wire = false, reboots = false } = options;
   const out = `${boardFolder}/out/${name}`;
   rmSync(out, { recursive: true, force: true });
   mkdirSync(out, { recursive: true });
@@ -140,6 +134,7 @@ export const boot = async (options: BootOptions): Promise<Board> => {
     append: system ? `${append} board=system` : append,
     console: wire ? `unix:${out}.wire,server=on,wait=off` : `file:${out}.console`,
     disks: system ? [...stateDisk, ...systemDisk] : stateDisk,
+    reboots,
   });
   const ended = new Promise<void>(resolve => emulator.once('exit', () => resolve()));
 
@@ -161,6 +156,7 @@ export const boot = async (options: BootOptions): Promise<Board> => {
   const hand = await connect(`${out}.hand`);
   hand.on('error', () => {});
   let begun = false;
+  let ups = 0;
   let heard = '';
   const up = new Promise<void>((resolve, reject) => {
     hand.on('data', bytes => {
@@ -170,6 +166,7 @@ export const boot = async (options: BootOptions): Promise<Board> => {
         heard = heard.slice(end + 1);
         if (word === 'up') {
           begun = true;
+          ups++;
           resolve();
         }
         const job = waiting.get(Number(id));
@@ -227,6 +224,7 @@ export const boot = async (options: BootOptions): Promise<Board> => {
       return output;
     },
     start,
+    ups: () => ups,
     console: () => readFileSync(`${out}.console`, 'utf8'),
     jam: on => void (on ? heardConsole?.pause() : heardConsole?.resume()),
     async cut() {

@@ -12,24 +12,10 @@ import { createImprint } from '../../src/print/imprint.ts';
 import { createDevelopAgain } from '../../src/record/develop-again.ts';
 import { runReplay } from '../../src/record/run-replay.ts';
 import { type Board, boardFolder, boot } from './board.ts';
+import { bodyConfig, pressFor, pullUp } from './body.ts';
 import { createTwin } from './twin.ts';
 
-const pull = '/sys/devices/platform/gpio-sim.0/gpiochip0/sim_gpio17/pull';
-const config = {
-  gpio: { access: 'chip', chip: 'gpiochip0' },
-  button: { line: 'BUTTON' },
-  shutter: { line: 'COIL' },
-  lamp: { line: 'LAMP' },
-  motor: { inLine: 'FOCUS_IN', outLine: 'FOCUS_OUT' },
-  webcam: { widthPx: 640, heightPx: 360, framesPerSecond: 25 },
-  picture: {
-    aspect: 1.77,
-    look: 'plain',
-    looks: { plain: { levels: 0, localContrast: 0, sharpen: 0, halftone: 'floyd-steinberg' } },
-  },
-  printer: { device: '/dev/ttyS1', baud: 115_200 },
-  album: { folder: '/state/album', leastFreeMb: 1 },
-};
+const config = bodyConfig();
 
 const heardIn = (text: string): Heard[] => {
   const parser = createConsoleParser();
@@ -43,7 +29,7 @@ const bootIn = (heard: readonly Heard[]): Boot => {
   }
   throw new Error('no boot that was ready');
 };
-const press = (board: Board) => board.sh(`echo pull-down >${pull}; sleep 0.12; echo pull-up >${pull}`);
+const press = (board: Board) => board.sh(pressFor(0.12));
 
 /** The camera with its log on the board's own console, where the kernel speaks too. */
 const createSession = (board: Board, output: string) => {
@@ -96,7 +82,7 @@ describe('the console of the emulated board, where kernel and camera speak at on
     twin = createTwin(loadProfile('panel-58mm'), bytes => board.answer(bytes));
     board.onPrinted(twin.hear);
     session = createSession(board, '/dev/ttyS0');
-    await board.sh(`echo pull-up >${pull}`);
+    await board.sh(pullUp);
     session.start('--record /out/rec.ndjson');
     await session.until('ready', () => session.count('ready') > 0);
     for (let shot = 1; shot <= pictures; shot++) {
@@ -173,7 +159,7 @@ describe('the console of the emulated board, quiet, and a console that nobody re
     board = await boot({ name: 'quiet', append: 'quiet' });
     twin = createTwin(loadProfile('panel-58mm'), bytes => board.answer(bytes));
     board.onPrinted(twin.hear);
-    await board.sh(`echo pull-up >${pull}`);
+    await board.sh(pullUp);
   });
   afterAll(async () => {
     twin?.stop();

@@ -4,33 +4,16 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { loadProfile } from '../../src/config/load-profile.ts';
 import { createConsoleParser } from '../../src/console/read/stream.ts';
 import { type Board, boot } from './board.ts';
+import { bodyConfig, coilChangesIn, pressFor, pullUp, readBase, tracing, vivid } from './body.ts';
 import { createTwin } from './twin.ts';
 
-const pull = '/sys/devices/platform/gpio-sim.0/gpiochip0/sim_gpio17/pull';
-const tracing = '/sys/kernel/tracing';
-const vivid = '/sys/bus/platform/drivers/vivid';
 const presses = 6;
 const settleUs = 8000;
 /** Presses that are refused, so that the log runs over: each is a line of some 90 bytes, and 48 kB may wait. */
 const mashed = 700;
 /** The emulator wakes a thread as late as this now and then; a press that waited for the console would be seconds late. */
 const toleranceMs = 60;
-const config = {
-  gpio: { access: 'chip', chip: 'gpiochip0' },
-  button: { line: 'BUTTON' },
-  shutter: { line: 'COIL' },
-  lamp: { line: 'LAMP' },
-  motor: { inLine: 'FOCUS_IN', outLine: 'FOCUS_OUT' },
-  gestures: { hold: 'none' },
-  webcam: { widthPx: 640, heightPx: 360, framesPerSecond: 25 },
-  picture: {
-    aspect: 1.77,
-    look: 'plain',
-    looks: { plain: { levels: 0, localContrast: 0, sharpen: 0, halftone: 'floyd-steinberg' } },
-  },
-  printer: { device: '/dev/ttyS1', baud: 115_200 },
-  album: { folder: '/state/album', leastFreeMb: 1 },
-};
+const config = { ...bodyConfig(), gestures: { hold: 'none' } };
 const middle = (values: readonly number[]) => [...values].sort((a, b) => a - b)[values.length >> 1];
 
 describe('the console’s UART, with nobody at its other end', () => {
@@ -54,22 +37,17 @@ describe('the console’s UART, with nobody at its other end', () => {
   };
   /** Times by the kernel, ms: of each press, and of each time that the coil went on. */
   const traced = () => {
-    const base = Number(text('base'));
-    const found = { presses: [] as number[], strokes: [] as number[] };
-    let on = false;
-    for (const [, s, us, what] of text('trace').matchAll(/ (\d+)\.(\d{6}): (.*)/g)) {
-      const atMs = Number(s) * 1e3 + Number(us) / 1e3;
-      if (what.startsWith('tracing_mark_write: press')) found.presses.push(atMs);
-      const [, line, value] = /^gpio_value: (\d+) set (\d)/.exec(what) ?? [];
-      if (Number(line) !== base + 27) continue;
-      if (value === '1' && !on) found.strokes.push(atMs);
-      on = value === '1';
-    }
-    return found;
+    const trace = text('trace');
+    return {
+      presses: [...trace.matchAll(/ (\d+\.\d{6}): tracing_mark_write: press/g)].map(([, s]) => Number(s) * 1e3),
+      strokes: coilChangesIn(trace, Number(text('base')))
+        .filter(({ on }) => on)
+        .map(({ atUs }) => atUs / 1e3),
+    };
   };
   const pressed = async (into: number[]) => {
     const before = traced();
-    await board.sh(`echo press >${tracing}/trace_marker; echo pull-down >${pull}; sleep 0.08; echo pull-up >${pull}`);
+    await board.sh(`echo press >${tracing}/trace_marker; ${pressFor(0.08)}`);
     await until('both strokes', () => traced().strokes.length >= before.strokes.length + 2);
     const { presses, strokes } = traced();
     into.push(strokes[before.strokes.length] - presses[presses.length - 1]);
@@ -89,7 +67,7 @@ describe('the console’s UART, with nobody at its other end', () => {
     board.onPrinted(twin.hear);
     writeFileSync(`${board.out}/config.json`, JSON.stringify(config));
     await board.sh(
-      `cat /sys/class/gpio/gpiochip512/base >/out/base; echo pull-up >${pull}; echo 1 >${tracing}/events/gpio/gpio_value/enable; cat ${tracing}/trace_pipe >/out/trace 2>/dev/null </dev/null &`,
+      `${readBase} >/out/base; ${pullUp}; echo 1 >${tracing}/events/gpio/gpio_value/enable; cat ${tracing}/trace_pipe >/out/trace 2>/dev/null </dev/null &`,
     );
     void board.start(
       'echo $$ >/tmp/pid; exec node /program/dist/slipshutter.cjs run --config /out/config.json --record /out/rec.ndjson >/dev/ttyS0 2>/out/err',
@@ -114,7 +92,7 @@ describe('the console’s UART, with nobody at its other end', () => {
     await board.sh(`echo vivid.0 >${vivid}/unbind; sleep 2; echo mash >${tracing}/trace_marker`);
     const levels = recorded(/"kind":"level","down":true/g);
     await board.sh(
-      `i=0; while [ $i -lt ${mashed} ]; do echo pull-down >${pull}; sleep 0.03; echo pull-up >${pull}; sleep 0.03; i=$((i+1)); done; sleep 1`,
+      `i=0; while [ $i -lt ${mashed} ]; do ${pressFor(0.03)}; sleep 0.03; i=$((i+1)); done; sleep 1`,
       300_000,
     );
     await until('the last of them', () => recorded(/"kind":"level","down":true/g) > levels + mashed / 2);
@@ -163,7 +141,7 @@ describe('the console’s UART, with nobody at its other end', () => {
     expect(refused + dropped).toBe(made);
     // And it goes on: the next press is told of.
     const before = heard().filter(({ event }) => event === 'refused').length;
-    await board.sh(`echo pull-down >${pull}; sleep 0.1; echo pull-up >${pull}`);
+    await board.sh(`${pressFor(0.1)}`);
     await until('the next line', () => heard().filter(({ event }) => event === 'refused').length > before);
   });
 });

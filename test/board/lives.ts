@@ -7,31 +7,14 @@ import { defaultConfig } from '../../src/config/schema.ts';
 import type { LogRecord } from '../../src/console/read/own.ts';
 import { createConsoleParser } from '../../src/console/read/stream.ts';
 import { type Board, boardFolder, boot } from './board.ts';
+import { bodyConfig, coilChangesIn, pressFor, pullUp, readBase, tracing } from './body.ts';
 import { forgetWrites, type Loss, losePower } from './disk.ts';
 import { createTwin } from './twin.ts';
 
 const name = 'cuts';
-const pull = '/sys/devices/platform/gpio-sim.0/gpiochip0/sim_gpio17/pull';
-const tracing = '/sys/kernel/tracing';
-const coilOffset = 27;
 export const cameraMark = defaultConfig().camera.mark;
-const config = {
-  gpio: { access: 'chip', chip: 'gpiochip0' },
-  button: { line: 'BUTTON' },
-  shutter: { line: 'COIL' },
-  lamp: { line: 'LAMP' },
-  motor: { inLine: 'FOCUS_IN', outLine: 'FOCUS_OUT' },
-  webcam: { widthPx: 640, heightPx: 360, framesPerSecond: 25 },
-  // A finger that a slow board sees late must not become a hold.
-  gestures: { hold: 'none' },
-  picture: {
-    aspect: 1.77,
-    look: 'plain',
-    looks: { plain: { levels: 0, localContrast: 0, sharpen: 0, halftone: 'floyd-steinberg' } },
-  },
-  printer: { device: '/dev/ttyS1', baud: 115_200 },
-  album: { folder: '/state/album', leastFreeMb: 1 },
-};
+// A finger that a slow board sees late must not become a hold.
+const config = { ...bodyConfig(), gestures: { hold: 'none' } };
 
 interface Life {
   log: LogRecord[];
@@ -56,13 +39,7 @@ const strokesOf = (out: string): number => {
   const path = `${out}/coil`;
   const base = Number(existsSync(`${out}/base`) ? readFileSync(`${out}/base`, 'utf8') : Number.NaN);
   const trace = existsSync(path) ? readFileSync(path, 'utf8') : '';
-  let [on, strokes] = [false, 0];
-  for (const [, line, value] of trace.matchAll(/gpio_value: (\d+) set (\d)/g)) {
-    if (Number(line) !== base + coilOffset) continue;
-    if (value === '1' && !on) strokes++;
-    on = value === '1';
-  }
-  return strokes;
+  return coilChangesIn(trace, base).filter(({ on }) => on).length;
 };
 
 /** How far the picture that was pressed for had come, by what had left the board. */
@@ -114,7 +91,7 @@ export const createLives = (seed: number) => {
     twin.control.power(true);
     writeFileSync(`${board.out}/config.json`, JSON.stringify(config));
     await board.sh(
-      `cat /sys/class/gpio/gpiochip512/base >/out/base; echo pull-up >${pull}; echo 1 >${tracing}/events/gpio/gpio_value/enable; cat ${tracing}/trace_pipe >/out/coil 2>/dev/null </dev/null & dmesg >/out/dmesg`,
+      `${readBase} >/out/base; ${pullUp}; echo 1 >${tracing}/events/gpio/gpio_value/enable; cat ${tracing}/trace_pipe >/out/coil 2>/dev/null </dev/null & dmesg >/out/dmesg`,
     );
     void board.start(
       'export CACHE_DIRECTORY=/state/cache; echo $$ >/tmp/pid; exec node /program/dist/slipshutter.cjs run --config /out/config.json >/dev/ttyS0 2>/out/err',
@@ -141,7 +118,7 @@ export const createLives = (seed: number) => {
   };
   /** Resolves at the press: the guest writes that it pulls the line, since its shell may hear of it late. */
   const press = async (on: Board) => {
-    void on.start(`echo now >/out/pressed; echo pull-down >${pull}; sleep 0.08; echo pull-up >${pull}`);
+    void on.start(`echo now >/out/pressed; ${pressFor(0.08)}`);
     for (let passed = 0; !existsSync(`${out}/pressed`); passed += 2) {
       if (passed > 60_000) throw new Error('the guest’s shell heard of no press');
       await sleep(2);

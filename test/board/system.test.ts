@@ -3,26 +3,16 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { loadProfile } from '../../src/config/load-profile.ts';
 import { type Board, boardFolder, boot } from './board.ts';
+import { bodyConfig, pressFor, pullDown, pullUp, readBase, readOutputs, simulated, tracing } from './body.ts';
 import { createTwin } from './twin.ts';
 
-const simulated = '/sys/devices/platform/gpio-sim.0/gpiochip0';
-const tracing = '/sys/kernel/tracing';
 const program = 'node /usr/local/lib/node_modules/slipshutter/dist/slipshutter.cjs';
 const configFile = '/etc/slipshutter/slipshutter.json';
+// In the service's own state folder, and by numbers, as on boards whose lines have no names.
 const config = {
+  ...bodyConfig('sysfs'),
   gpio: { access: 'chip', chip: 'gpiochip0' },
-  button: { line: 17 },
-  shutter: { line: 27 },
-  lamp: { line: 22 },
-  motor: { inLine: 23, outLine: 24 },
-  webcam: { widthPx: 640, heightPx: 360, framesPerSecond: 25 },
   gestures: { hold: 'none' },
-  picture: {
-    aspect: 1.77,
-    look: 'plain',
-    looks: { plain: { levels: 0, localContrast: 0, sharpen: 0, halftone: 'floyd-steinberg' } },
-  },
-  printer: { device: '/dev/ttyS1', baud: 115_200 },
   album: { folder: '/var/lib/slipshutter/album', leastFreeMb: 1 },
 };
 
@@ -54,12 +44,8 @@ describe.skipIf(!existsSync(`${boardFolder}/system.img`))(
       (await board.sh('journalctl -u slipshutter -o cat'))
         .split('\n')
         .filter(line => line.includes(`"event":"${event}"`)).length;
-    const press = () =>
-      board.sh(`echo pull-down >${simulated}/sim_gpio17/pull; sleep 0.12; echo pull-up >${simulated}/sim_gpio17/pull`);
-    const linesHigh = async () =>
-      (await board.sh(`cat ${[22, 23, 24, 27].map(at => `${simulated}/sim_gpio${at}/value`).join(' ')}`))
-        .trim()
-        .split('\n');
+    const press = () => board.sh(pressFor(0.12));
+    const linesHigh = async () => (await board.sh(readOutputs)).trim().split('\n');
     const check = async (what: object, options = ''): Promise<{ code: number; findings: Finding[] }> => {
       writeFileSync(`${board.out}/check.json`, JSON.stringify(what));
       const { code, output } = await board.job(`${program} check --json --config /out/check.json ${options}`);
@@ -74,7 +60,7 @@ describe.skipIf(!existsSync(`${boardFolder}/system.img`))(
       board = await boot({ name: 'system', system: true });
       twin = createTwin(loadProfile('panel-58mm'), bytes => board.answer(bytes));
       board.onPrinted(twin.hear);
-      await board.sh(`echo pull-up >${simulated}/sim_gpio17/pull`);
+      await board.sh(pullUp);
       await until(
         'the system',
         async () => (await board.job('systemctl is-system-running --wait')).output.trim() !== '',
@@ -240,13 +226,13 @@ describe.skipIf(!existsSync(`${boardFolder}/system.img`))(
       await board.sh(
         `echo 0 >${tracing}/tracing_on; echo 1 >${tracing}/events/gpio/enable; : >${tracing}/trace; echo 1 >${tracing}/tracing_on
         pid=$(systemctl show slipshutter -p MainPID --value); echo $pid >/out/pid
-        ( while [ "$(cat ${simulated}/sim_gpio27/value)" != 1 ]; do :; done; kill -KILL $pid ) & echo pull-down >${simulated}/sim_gpio17/pull; wait; echo pull-up >${simulated}/sim_gpio17/pull`,
+        ( while [ "$(cat ${simulated}/sim_gpio27/value)" != 1 ]; do :; done; kill -KILL $pid ) & ${pullDown}; wait; ${pullUp}`,
       );
       await until('the next start', async () => (await said('ready')) > readyBefore + 1);
       // The kernel's word: between the program that was killed and the next one, another process put the coil's line low.
       const trace = await board.sh(`cat ${tracing}/trace; echo 0 >${tracing}/events/gpio/enable`);
       const programs = [readFileSync(`${board.out}/pid`, 'utf8').trim(), (await unit('MainPID')).MainPID];
-      const base = Number(await board.sh('cat /sys/class/gpio/gpiochip512/base'));
+      const base = Number(await board.sh(readBase));
       const ofCoil = trace.split('\n').flatMap(line => {
         const [, thread, what] = /-(\d+) .*: gpio_(?:value|direction): +(\d+ .*)$/.exec(line) ?? [];
         return what?.startsWith(`${base + 27} `) ? [{ thread, what: what.replace(/^\d+ +/, '') }] : [];

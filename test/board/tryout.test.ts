@@ -3,10 +3,9 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { loadProfile } from '../../src/config/load-profile.ts';
 import { type Board, boot } from './board.ts';
+import { pullDown, pullUp, readBase, readOutputs, simulated, tracing } from './body.ts';
 import { createTwin } from './twin.ts';
 
-const simulated = '/sys/devices/platform/gpio-sim.0/gpiochip0';
-const tracing = '/sys/kernel/tracing';
 const commented = `{
   // tried on the emulated board
   "gpio": { "chip": "gpiochip0" },
@@ -24,22 +23,19 @@ describe('tryout on the emulated board', () => {
   let board: Board;
   beforeAll(async () => {
     board = await boot({ name: 'tryout' });
-    await board.sh(`echo 7400000 >/tmp/volts; echo pull-up >${simulated}/sim_gpio17/pull`);
+    await board.sh(`echo 7400000 >/tmp/volts; ${pullUp}`);
   });
   afterAll(() => board?.cut());
 
   const command = (args: string) => `cd /tmp; exec node /program/tools/tools.mjs tryout ${args} --config /out/try.json`;
   const config = (text = commented) => writeFileSync(`${board.out}/try.json`, text);
   /** Lamp, both sides of the bridge, coil. */
-  const high = async () =>
-    (await board.sh(`cat ${[22, 23, 24, 27].map(at => `${simulated}/sim_gpio${at}/value`).join(' ')}`))
-      .trim()
-      .split('\n');
+  const high = async () => (await board.sh(readOutputs)).trim().split('\n');
   const atRest = ['0', '0', '0', '0'];
   const watch = () => board.sh(`echo 1 >${tracing}/events/gpio/gpio_value/enable; : >${tracing}/trace`);
   /** Every time that a line was switched on, by the kernel's word. */
   const onCounts = async () => {
-    const text = await board.sh(`cat ${tracing}/trace; cat /sys/class/gpio/gpiochip512/base`);
+    const text = await board.sh(`cat ${tracing}/trace; ${readBase}`);
     const base = Number(text.trim().split('\n').at(-1));
     const level = new Map<number, string>();
     const counts: Record<number, number> = { 22: 0, 23: 0, 24: 0, 27: 0 };
@@ -74,13 +70,11 @@ describe('tryout on the emulated board', () => {
 
   it('button: a finger’s presses with their bounce, and the settle time written with comments kept', async () => {
     config();
-    const pull = `${simulated}/sim_gpio17/pull`;
     const running = board.start(`${command('button --yes')} >/out/button.txt 2>&1`);
     const shown = () => (existsSync(`${board.out}/button.txt`) ? readFileSync(`${board.out}/button.txt`, 'utf8') : '');
     for (let passed = 0; !shown().includes('Press and release') && passed < 120_000; passed += 100) await sleep(100);
-    const chatter = (last: string) => `echo ${last} >${pull}; `;
     await board.sh(
-      `for i in 1 2 3 4 5 6 7 8 9 10; do ${chatter('pull-down')}${chatter('pull-up')}${chatter('pull-down')}sleep 0.3; ${chatter('pull-up')}sleep 0.3; done`,
+      `for i in 1 2 3 4 5 6 7 8 9 10; do ${pullDown}; ${pullUp}; ${pullDown}; sleep 0.3; ${pullUp}; sleep 0.3; done`,
       60_000,
     );
     const { code } = await running;

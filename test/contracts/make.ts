@@ -5,10 +5,27 @@ export interface Passing {
   pass(ms: number): Promise<void>;
   /** On the clock by which the part stamps. */
   nowUs(): number;
-  /** How late a real event loop and kernel may be on this bench, microseconds; 0 for the virtual parts. */
-  graceUs: number;
+  /** How late event loop and kernel may have been on this bench so far, microseconds; 0 for the virtual parts. */
+  graceUs(): number;
   done(): Promise<void> | void;
 }
+
+/** What is stamped by the kernel and by the program on one clock may be this far apart. */
+export const stampGrainUs = ({ graceUs }: Passing): number => (graceUs() > 0 ? 100 : 0);
+
+/** Lets time pass, as much as it takes and `longestMs` at most, until something is there; says whether it is. */
+export const passUntil = async (
+  bench: Passing,
+  there: () => Promise<boolean> | boolean,
+  stepMs: number,
+  longestMs = 20_000,
+): Promise<boolean> => {
+  for (let passed = 0; passed < longestMs; passed += stepMs) {
+    if (await there()) return true;
+    await bench.pass(stepMs);
+  }
+  return there();
+};
 
 /** Sets up a part with its surroundings, or says why it isn't to be had here. */
 export type Make<B extends Passing> = (() => Promise<B> | B) | { missing: string };

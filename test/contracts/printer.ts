@@ -102,7 +102,7 @@ const cases: Record<string, (bench: PrinterBench) => Promise<void>> = {
     const { there, kinds } = openIt(bench);
     await there('found');
     bench.unplug();
-    await until(bench, () => kinds().length >= 2, bench.graceUs > 0 ? 10_000 : 2000);
+    await until(bench, () => kinds().length >= 2, bench.graceUs() > 0 ? 10_000 : 2000);
     bench.printer.write(allBytes);
     await bench.pass(700);
     bench.replug();

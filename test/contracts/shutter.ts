@@ -1,7 +1,7 @@
 import { expect } from 'vitest';
 import { isFault } from '../../src/parts/fault.ts';
 import type { Shutter } from '../../src/parts/shutter.ts';
-import { contract, type Make, type Passing } from './make.ts';
+import { contract, type Make, type Passing, stampGrainUs } from './make.ts';
 
 /** What the part is made with in every bench. */
 export const shutterLimits = { longestPulseMs: 60, dutyPercent: 2 };
@@ -18,14 +18,32 @@ const lengths = async (bench: ShutterBench): Promise<number[]> =>
 export const shutterContract = (name: string, make: Make<ShutterBench>): void =>
   contract('shutter', name, make, {
     'drives the coil from energise to release': async bench => {
-      bench.shutter.energise();
-      await bench.pass(25);
-      bench.shutter.release();
-      await bench.pass(20);
-      const [onUs, ...more] = await lengths(bench);
-      expect(more).toEqual([]);
-      expect(onUs).toBeGreaterThanOrEqual(25_000 - bench.graceUs / 10);
-      expect(onUs).toBeLessThanOrEqual(25_000 + bench.graceUs);
+      const grainUs = stampGrainUs(bench);
+      const longestUs = shutterLimits.longestPulseMs * 1000;
+      // On a busy host the limit can come before the release: then another pulse shows what the release does.
+      for (let tries = 0; ; tries++) {
+        expect(tries).toBeLessThan(5);
+        const before = (await bench.pulses()).length;
+        const calledUs = bench.nowUs();
+        bench.shutter.energise();
+        const drivenUs = bench.nowUs();
+        await bench.pass(25);
+        const releasedUs = bench.nowUs();
+        bench.shutter.release();
+        const endedUs = bench.nowUs();
+        await bench.pass(20);
+        const [pulse, ...more] = (await bench.pulses()).slice(before);
+        expect(more).toEqual([]);
+        expect(pulse.fromUs).toBeGreaterThanOrEqual(calledUs - grainUs);
+        expect(pulse.fromUs).toBeLessThanOrEqual(drivenUs + grainUs);
+        if (endedUs - calledUs >= longestUs) {
+          await bench.pass(10_000);
+          continue;
+        }
+        expect(pulse.toUs).toBeGreaterThanOrEqual(releasedUs - grainUs);
+        expect(pulse.toUs).toBeLessThanOrEqual(endedUs + grainUs);
+        break;
+      }
     },
     'takes a second energise and a second release as said already': async bench => {
       bench.shutter.energise();
@@ -38,12 +56,15 @@ export const shutterContract = (name: string, make: Make<ShutterBench>): void =>
       expect(await lengths(bench)).toHaveLength(1);
     },
     'lets go by itself after the longest pulse': async bench => {
+      const longestUs = shutterLimits.longestPulseMs * 1000;
+      const calledUs = bench.nowUs();
       bench.shutter.energise();
       await bench.pass(300);
-      const [onUs, ...more] = await lengths(bench);
+      const [{ fromUs, toUs }, ...more] = await bench.pulses();
       expect(more).toEqual([]);
-      expect(onUs).toBeGreaterThanOrEqual(shutterLimits.longestPulseMs * 1000 - bench.graceUs / 10);
-      expect(onUs).toBeLessThanOrEqual(shutterLimits.longestPulseMs * 1000 + bench.graceUs);
+      // The limit counts from before the line is driven.
+      expect(toUs).toBeGreaterThanOrEqual(calledUs + longestUs - stampGrainUs(bench));
+      expect(toUs).toBeLessThanOrEqual(fromUs + longestUs + bench.graceUs());
     },
     'refuses a pulse beyond its duty, as a fault of a part': async bench => {
       const refused: unknown[] = [];
@@ -61,7 +82,7 @@ export const shutterContract = (name: string, make: Make<ShutterBench>): void =>
       const onUs = (await lengths(bench)).reduce((sum, length) => sum + length, 0);
       expect(refused.length).toBeGreaterThan(0);
       expect(refused.every(isFault)).toBe(true);
-      expect(onUs).toBeLessThanOrEqual(200_000 + bench.graceUs);
+      expect(onUs).toBeLessThanOrEqual(200_000 + bench.graceUs());
       expect(onUs).toBeGreaterThan(100_000);
     },
   });

@@ -14,7 +14,7 @@ diskContract('virtual', () => {
     disk: createDiskPort(clock, createDiskModel(), chance(1)),
     pass: async ms => clock.runUntil(clock.nowUs() + ms * 1000),
     nowUs: clock.nowUs,
-    graceUs: 0,
+    graceUs: () => 0,
     done() {},
   };
 });
@@ -28,7 +28,7 @@ diskContract('a folder of a real file system', () => {
     // Nothing is waited for but the file system's own answers.
     pass: turn,
     nowUs: () => 0,
-    graceUs: 0,
+    graceUs: () => 0,
     done: () => rmSync(top, { recursive: true }),
   };
 });

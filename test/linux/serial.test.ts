@@ -24,7 +24,15 @@ const setUp = (flow: 'none' | 'xonxoff' | 'rtscts' = 'none', baud = 115_200) => 
 for (const flow of ['none', 'xonxoff', 'rtscts'] as const)
   printerContract(`serial, flow control ${flow}, over a model of the port`, () => {
     const { clock, port, printer, pass } = setUp(flow);
-    return { ...port, printer, pass: async ms => pass(ms), nowUs: clock.nowUs, graceUs: 0, slow: true, done() {} };
+    return {
+      ...port,
+      printer,
+      pass: async ms => pass(ms),
+      nowUs: clock.nowUs,
+      graceUs: () => 0,
+      slow: true,
+      done() {},
+    };
   });
 
 describe('the serial printer', () => {

@@ -39,7 +39,7 @@ webcamContract('by V4L2, over a model of the device', () => {
     framesPerSecond,
     pass: async ms => pass(ms),
     nowUs: clock.nowUs,
-    graceUs: 0,
+    graceUs: () => 0,
     done() {},
     unplug: device.unplug,
     replug: device.replug,

@@ -24,7 +24,7 @@ const passing = (clock: VirtualClock): Passing => ({
     clock.runUntil(clock.nowUs() + ms * 1000);
   },
   nowUs: clock.nowUs,
-  graceUs: 0,
+  graceUs: () => 0,
   done() {},
 });
 const setUp = () => {

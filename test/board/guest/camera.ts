@@ -49,7 +49,7 @@ for (const format of ['YUYV', 'GREY'] as const)
       framesPerSecond,
       pass: ms => sleep(ms),
       nowUs: processHost.monotonicUs,
-      graceUs: 60_000,
+      graceUs: () => 60_000,
       unplug: unplugVivid,
       replug: replugVivid,
       spoil(spoilt) {

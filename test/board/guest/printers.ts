@@ -109,7 +109,7 @@ const bench = async (gadget: Gadget, printer: Printer): Promise<PrinterBench> =>
     },
     pass: ms => sleep(ms),
     nowUs: processHost.monotonicUs,
-    graceUs: 40_000,
+    graceUs: () => 40_000,
     slow: false,
     async done() {
       stop();
@@ -163,7 +163,7 @@ for (const flow of ['none', 'xonxoff'] as const)
       replug: pty.plug,
       pass: ms => sleep(ms),
       nowUs: processHost.monotonicUs,
-      graceUs: 40_000,
+      graceUs: () => 40_000,
       slow: false,
       async done() {
         stop();
@@ -249,7 +249,7 @@ const file = (): PrinterBench => {
     replug: () => void spawnSync('mkdir', ['-p', folder]),
     pass: ms => sleep(ms),
     nowUs: processHost.monotonicUs,
-    graceUs: 0,
+    graceUs: () => 0,
     slow: false,
     done() {
       stop();
