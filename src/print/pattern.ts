@@ -1,7 +1,7 @@
 import type { Dots } from '../parts/darkroom.ts';
 import { glyphAdvance, glyphHeight, glyphsOf, glyphWidth } from '../picture/font.ts';
 import { bayerMatrix } from '../picture/halftone/ordered.ts';
-import { dotsAtOnce, heatingFor, heatingLineUs, motorLineUs, supplyDots } from './head.ts';
+import { dotsAtOnce, headAmps, heatingFor, heatingLineUs, lineJoules, motorLineUs, supplyDots } from './head.ts';
 import * as language from './language.ts';
 import { bandsOf, piecesOf } from './pieces.ts';
 import { createPlanner, type Plan, type Situation } from './planner.ts';
@@ -74,9 +74,52 @@ const probe = (situation: Situation): { bytes: Uint8Array; feedLines: number; li
   return { bytes, feedLines: Math.ceil(busyUs / motorLineUs(profile)), lines: probeMarks * probeRows };
 };
 
+/** Steps of the speed ladder, as parts of the speed that the profile claims. */
+const speedParts = [0.6, 0.8, 1, 1.2, 1.5];
+/** In one command: the bytes that are lost then end in nothing but white rows. */
+const speedRows = 96;
+const checkRows = 4;
+const checkBytes = 4;
+const longestIntervalUs = 2550;
+
+interface SpeedStep {
+  mmPerS: number;
+  lineUs: number;
+  how: BandHeat;
+  pieces: Uint8Array[];
+}
+
+/**
+ * A chequered strip at a given time a line, and sent at that pace: where the motor is slower than that and nothing holds
+ * the host back, it overruns the buffer. All rows have as many dots, for the same time; and as many bytes, white behind
+ * the squares, as the wire brings in it. Null where head or wire are slower.
+ */
+const speedStep = ({ profile, power, wire, aboveK }: Situation, part: number, allowed: number): SpeedStep | null => {
+  const mmPerS = profile.motor.mmPerS * part;
+  const lineUs = Math.round(1e6 / (mmPerS * profile.dotsPerMm));
+  const rowBytes = Math.min(Math.ceil(profile.widthDots / 8), Math.floor((0.8 * lineUs) / wire.byteUs));
+  if (rowBytes < 2 * checkBytes) return null;
+  const pieces = Array.from({ length: speedRows }, (_, y) => {
+    const row = new Uint8Array(rowBytes);
+    const left = Math.floor(y / checkRows) % 2 === 0;
+    row.fill(0xff, left ? 0 : checkBytes, left ? checkBytes : 2 * checkBytes);
+    return y === 0 ? Uint8Array.of(...language.rasterHeader(rowBytes, speedRows), ...row) : row;
+  });
+  for (let dots = 8 * checkBytes; dots >= 8; dots /= 2) {
+    const heatingUs = heatingFor(profile, power, dots, aboveK);
+    const restUs = (lineUs * dots) / (8 * checkBytes) - heatingUs;
+    if (restUs < 0) break;
+    if (dots <= allowed && restUs <= longestIntervalUs) {
+      const how = { dotsAtOnce: dots, heatingUs, intervalUs: Math.floor(restUs / 10) * 10, breakUs: 0 };
+      return { mmPerS, lineUs, how, pieces };
+    }
+  }
+  return null;
+};
+
 /**
  * The test pattern by which a printer's numbers are found: ruler, steps of heating time, of dots at once with the paper
- * speed that they give, of density, tones, and the buffer probe. What the printer can't be told is left out. After it
+ * speed that they give, of speed up to what the motor bears, of density, tones, and the buffer probe. What the printer can't be told is left out. After it
  * the printer stands anywhere, since the probe overruns it on purpose, and the paper isn't at the tear edge yet.
  * @param flow Whether something holds the host back: then the probe would show nothing.
  */
@@ -106,6 +149,25 @@ export const planPattern = (situation: Situation, flow: boolean): Plan => {
     reckonedUs = planner.takesUs;
     print(words(text, widthDots));
   };
+  const chequered = ({ mmPerS, lineUs, how, pieces }: SpeedStep) => {
+    section(`speed ${mmPerS.toFixed(1)} mm/s`);
+    // Zeros are nothing to a printer; as many as have room keep the rows back until it is time for them. Else one that
+    // has made good the time given for its slowness prints a few of them, and stands until the rest is sent.
+    planner.add(new Uint8Array(wire.roomBytes));
+    planner.add(language.heat(how));
+    const joules = lineJoules(8 * checkBytes, how, profile, power);
+    const amps = headAmps(how.dotsAtOnce, head.elementOhm, power);
+    const line = { takesUs: lineUs, lines: 1, joules, amps, heats: true };
+    for (const [row, bytes] of pieces.entries())
+      planner.add(bytes, { ...line, unbroken: row > 0, whole: row === speedRows - 1 });
+    // A slower printer has lost some of it, and waits for the rest.
+    const lateUs = speedRows * Math.max(0, motorUs * (1 + slownessBorne) - lineUs);
+    planner.flush(
+      pieces.map(({ length }) => length),
+      lateUs,
+    );
+    planner.add(language.heat(plain));
+  };
   const half = draw(widthDots, patchLines, x => x < widthDots / 2);
   const black = draw(widthDots, patchLines, () => true);
 
@@ -125,6 +187,11 @@ export const planPattern = (situation: Situation, flow: boolean): Plan => {
       section(`${dots} at once: ${(1e6 / (lineUs * dotsPerMm)).toFixed(1)} mm/s`);
       print(black, how);
     }
+    if (commands.image === 'raster')
+      for (const part of speedParts) {
+        const step = speedStep(situation, part, allowed);
+        if (step) chequered(step);
+      }
   }
   if (commands.density === 'panel') {
     for (const percent of [50, 75, 100, 125, 150]) {

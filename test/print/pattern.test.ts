@@ -64,6 +64,36 @@ describe('test pattern', () => {
     }
   });
 
+  it('shows the speed of the motor by the first step that falls apart, and goes on whole behind it', () => {
+    const toneRows = Array.from({ length: 48 }, (_, y) => hex(tones(384).data.subarray(48 * y, 48 * y + 48)));
+    /** Steps of the ladder whose 96 rows came out whole, rows within them at which the paper stood, and whether the tones are there. */
+    const steps = (motorMmPerS: number, config: Part<ReturnType<typeof configOf>> = {}) => {
+      const { paper } = printed({
+        mechanism: m => ({ ...m, motor: { ...m.motor, mmPerS: motorMmPerS } }),
+        config,
+      }).printer;
+      const seen = { whole: 0, stood: 0, tones: false };
+      for (let at = 0, row = 0, toneRow = 0; at < paper.at && !seen.tones; at++) {
+        const { dots, disturbed } = paper.line(at);
+        const found = dots === null ? '' : hex(dots);
+        const squares = Math.floor(row / 4) % 2 === 0 ? 'FF FF FF FF 00 00 00 00 00' : '00 00 00 00 FF FF FF FF 00';
+        row = found.startsWith(squares) ? row + 1 : 0;
+        if (row > 1 && disturbed) seen.stood++;
+        if (row === 96) seen.whole++;
+        toneRow = found === toneRows[toneRow] ? toneRow + 1 : 0;
+        seen.tones = toneRow === 48;
+      }
+      return seen;
+    };
+    // The ladder goes from 30 to 75 mm/s; the profile says 50.
+    expect(steps(50)).toEqual({ whole: 3, stood: 0, tones: true });
+    expect(steps(42)).toEqual({ whole: 2, stood: 0, tones: true });
+    expect(steps(90)).toMatchObject({ whole: 5, tones: true });
+    // A printer that says stop loses nothing, and a slow line has no such steps.
+    expect(steps(42, { printer: { flow: 'rtscts' } }).whole).toBe(5);
+    expect(steps(50, { printer: { baud: 9600 } }).whole).toBe(0);
+  });
+
   it('leaves the printer so that the next picture is whole', () => {
     const desk = printed({ config: { printer: { baud: 230_400 } } });
     const dots = noise(384, 96, 0.4);
@@ -82,12 +112,15 @@ describe('test pattern', () => {
     const commands = (bytes: Uint8Array) => hex(bytes).match(/1B 37 (..)/g) ?? [];
     const all = planned({ commands: { density: 'panel' } });
     expect(new Set(commands(all.bytes)).size).toBe(4);
+    const raster96 = (bytes: Uint8Array) => hex(bytes).match(/1D 76 30 00 .. 00 60 00/g) ?? [];
+    expect(raster96(all.bytes)).toHaveLength(5);
     const densities = (hex(all.bytes).match(/12 23 ../g) ?? []).map(command => command.slice(-2));
     expect(densities).toEqual(['00', '0A', '05', '0A', '0A', '0A', '0F', '0A', '14', '0A']);
 
     expect(commands(planned({}, 0.6).bytes).every(command => command <= '1B 37 02')).toBe(true);
     const dumb = planned({ commands: { heat: 'none' } }).bytes;
     expect(hex(dumb)).not.toMatch(/1B 37|12 23/);
+    expect(raster96(dumb)).toHaveLength(0);
     expect(planned({}, 0.15, false).bytes.length).toBeGreaterThan(planned({}).bytes.length + 400);
   });
 });
