@@ -26,6 +26,9 @@ const chipFinding = (chips: readonly Chip[], chip: string): Finding =>
       : `choose one of: ${chips.map(({ name, label }) => (label === '' ? name : `${name} ('${label}')`)).join(', ')}`,
   );
 
+/** What a program writes the number of a line into, to have it by sysfs. */
+export const sysfsExport = '/sys/class/gpio/export';
+
 const accessFindings = ({ config, board }: Checked): Finding[] => {
   const { access } = config.gpio;
   const packages = board.packages;
@@ -57,6 +60,8 @@ export const findPins = (checked: Checked): Finding[] => {
   const used = linesInUse(config);
   const findings = used.length === 0 ? [] : accessFindings(checked);
   if (used.length === 0) return findings;
+  if (config.gpio.access === 'sysfs' && board.sysfsGpio !== false)
+    findings.push(...deviceFindings(checked, 'gpio.access', sysfsExport, 'no line can be had by sysfs', ''));
   const deviceOf = (path: string) =>
     config.gpio.access === 'sysfs' || !board.nodes[path]?.there
       ? []

@@ -12,6 +12,7 @@ import {
 import { hostname, userInfo } from 'node:os';
 import { dirname } from 'node:path';
 import type { BoardFacts, BoardNode } from '../config/board.ts';
+import { sysfsExport } from '../config/find-pins.ts';
 import type { Config } from '../config/schema.ts';
 import { validate } from '../picture/web-assembly.ts';
 import * as gpio from './gpio/uapi.ts';
@@ -174,8 +175,9 @@ export const gatherBoardFacts = (config: Config, userName: string): BoardFacts =
   const chipPaths = namesIn('/dev')
     .filter(name => /^gpiochip\d+$/.test(name))
     .map(name => `/dev/${name}`);
+  const exporter = config.gpio.access === 'sysfs' ? [sysfsExport] : [];
   const light = lamp.led === '' ? [] : [`/sys/class/leds/${lamp.led}/brightness`];
-  const paths = [...named, ...chipPaths, ...light];
+  const paths = [...named, ...chipPaths, ...exporter, ...light];
   return {
     title: text('/proc/device-tree/model') || hostname(),
     // Only what is asked about: the rest is nobody's business in a file that is passed on.
@@ -185,7 +187,7 @@ export const gatherBoardFacts = (config: Config, userName: string): BoardFacts =
       .join(' '),
     user: findUser(userName) ?? { name: userInfo().username, groups: [] },
     chips: libc ? readChips(libc) : undefined,
-    sysfsGpio: existsSync('/sys/class/gpio/export'),
+    sysfsGpio: existsSync(sysfsExport),
     leds: namesIn('/sys/class/leds'),
     nodes: Object.fromEntries(paths.map(path => [path, nodeAt(path)])),
     webcam: libc ? readWebcam(libc, webcam) : undefined,

@@ -53,6 +53,14 @@ describe.skipIf(!existsSync(`${boardFolder}/system.img`))(
       if (start < 0) throw new Error(output);
       return { code, findings: (JSON.parse(output.slice(start)) as { findings: Finding[] }).findings };
     };
+    const applied = async (what: object) => {
+      writeFileSync(`${board.out}/config.json`, JSON.stringify(what));
+      await board.sh(`cp /out/config.json ${configFile}`);
+      const readyBefore = await said('ready');
+      await board.sh('systemctl restart slipshutter', 120_000);
+      await until('ready', async () => (await said('ready')) > readyBefore);
+    };
+
     const faults = (findings: readonly Finding[]) =>
       findings.filter(({ gravity }) => gravity === 'fault').map(({ setting, what }) => `${setting}: ${what}`);
 
@@ -217,18 +225,14 @@ describe.skipIf(!existsSync(`${boardFolder}/system.img`))(
     });
 
     it('killed while the coil is on, its last step lets go of every line', async () => {
-      const long = { ...config, shutter: { ...config.shutter, pulseMs: 200, longestPulseMs: 400 } };
-      writeFileSync(`${board.out}/config.json`, JSON.stringify(long));
-      await board.sh(`cp /out/config.json ${configFile}`);
+      await applied({ ...config, shutter: { ...config.shutter, pulseMs: 200, longestPulseMs: 400 } });
       const readyBefore = await said('ready');
-      await board.sh('systemctl restart slipshutter', 120_000);
-      await until('ready', async () => (await said('ready')) > readyBefore);
       await board.sh(
         `echo 0 >${tracing}/tracing_on; echo 1 >${tracing}/events/gpio/enable; : >${tracing}/trace; echo 1 >${tracing}/tracing_on
         pid=$(systemctl show slipshutter -p MainPID --value); echo $pid >/out/pid
         ( while [ "$(cat ${simulated}/sim_gpio27/value)" != 1 ]; do :; done; kill -KILL $pid ) & ${pullDown}; wait; ${pullUp}`,
       );
-      await until('the next start', async () => (await said('ready')) > readyBefore + 1);
+      await until('the next start', async () => (await said('ready')) > readyBefore);
       // The kernel's word: between the program that was killed and the next one, another process put the coil's line low.
       const trace = await board.sh(`cat ${tracing}/trace; echo 0 >${tracing}/events/gpio/enable`);
       const programs = [readFileSync(`${board.out}/pid`, 'utf8').trim(), (await unit('MainPID')).MainPID];
@@ -245,6 +249,43 @@ describe.skipIf(!existsSync(`${boardFolder}/system.img`))(
       const between = ofCoil.slice(on + 1, next).filter(({ thread }) => !programs.includes(thread));
       expect(between.map(({ what }) => what)).toContain('set 0');
       expect((await linesHigh())[3]).toBe('0');
+    });
+
+    it('feeds the board’s own watchdog as its own user, and tells it when it is stopped', async () => {
+      const state = async () => (await board.sh('cat /sys/class/watchdog/watchdog0/state')).trim();
+      const watched = { ...config, watchdog: { device: '/dev/watchdog0' } };
+      expect((await board.sh('stat -c "%G %a" /dev/watchdog0')).trim()).toBe('slipshutter 660');
+      expect(faults((await check(watched)).findings)).toEqual([]);
+      expect(await state()).toBe('inactive');
+      await applied(watched);
+      expect(await state()).toBe('active');
+      await board.sh('systemctl stop slipshutter', 60_000);
+      expect(await state()).toBe('inactive');
+    });
+
+    it('by sysfs it works as its own user too, where its unit lets it write there', async () => {
+      const bySysfs = { ...config, gpio: { access: 'sysfs', chip: 'gpiochip0' } };
+      expect(faults((await check(bySysfs, '--user nobody')).findings).join('\n')).toContain(
+        'the user nobody may not use /sys/class/gpio/export (group gpio, mode 0660)',
+      );
+      const { findings } = await check(bySysfs);
+      expect(faults(findings)).toEqual([]);
+      expect(findings.map(({ mend }) => mend).join('\n')).toContain('ProtectKernelTunables=no');
+      const dropIn = '/etc/systemd/system/slipshutter.service.d';
+      await board.sh(
+        `mkdir -p ${dropIn}; printf '[Service]\nProtectKernelTunables=no\n' >${dropIn}/sysfs.conf; systemctl daemon-reload`,
+      );
+      await applied(bySysfs);
+      const line = Number(await board.sh(readBase)) + 27;
+      expect((await board.sh(`stat -c "%G %a" /sys/class/gpio/gpio${line}/value`)).trim()).toBe('gpio 660');
+      const printed = await said('printed');
+      await press();
+      await until('a print', async () => (await said('printed')) > printed);
+      await board.sh('systemctl stop slipshutter', 60_000);
+      expect((await unit('Result')).Result).toBe('success');
+      expect(await linesHigh()).toEqual(['0', '0', '0', '0']);
+      await board.sh(`rm -r ${dropIn}; systemctl daemon-reload`);
+      await applied(config);
     });
 
     it('asked to stop, it ends well and leaves every line at rest', async () => {
