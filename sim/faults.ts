@@ -35,7 +35,7 @@ export const faults = {
     ({ control }) => control.printer.lid(false),
   ),
   'head-hot': entry(
-    'the printer calls its head hot',
+    'the print head is hot',
     ({ control }) => control.printer.hot(true),
     ({ control }) => control.printer.hot(false),
   ),
@@ -45,7 +45,7 @@ export const faults = {
     ({ control }) => control.printer.nearEnd(false),
   ),
   'printer-unplugged': entry(
-    'the plug of the printer is out',
+    'the printer is unplugged',
     ({ control }) => control.printer.unplug(),
     ({ control }) => control.printer.replug(),
   ),
@@ -60,7 +60,7 @@ export const faults = {
     ({ control }) => control.printer.silent(false),
   ),
   'webcam-unplugged': entry(
-    'the plug of the webcam is out',
+    'the webcam is unplugged',
     ({ control }) => control.webcam.unplug(),
     ({ control }) => control.webcam.replug(),
   ),
@@ -93,7 +93,7 @@ export const faults = {
     ({ control }) => control.shutter.jam(false),
   ),
   'battery-weak': entry(
-    'the battery is nearly empty',
+    'the battery is low',
     ({ control }) => control.supply.weaken(6.3, 0.35),
     ({ control }) => control.supply.heal(),
   ),
@@ -141,7 +141,7 @@ export const faults = {
   'clock-back': entry('the board’s time goes back', ({ control }) => control.stepWall(-987_654_000)),
   stall: entry('the program stands still', ({ control }, forMs) => control.stall(forMs)),
   'power-cut': entry(
-    'everything loses its power',
+    'all power is cut',
     rig => rig.powerCut(),
     rig => void rig.boot(),
   ),

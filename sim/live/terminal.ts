@@ -1,3 +1,4 @@
+import { foldLines } from '../../src/fold.ts';
 import { faults } from '../faults.ts';
 import type { Paper } from '../paper/paper.ts';
 import { type LiveDesk, mishaps, type Standing } from './desk.ts';
@@ -72,13 +73,17 @@ const padded = (text: string, width: number): string => {
   return out + ' '.repeat(Math.max(0, room));
 };
 
-/** Words in lines of at most `width` characters. */
-const wrapped = (words: readonly string[], width: number): string[] => {
+// biome-ignore lint/suspicious/noControlCharactersInRegex: a terminal is told by them
+const lengthOf = (text: string): number => text.replace(/\u001b\[[0-9;]*m/g, '').length;
+
+/** Groups of words in lines of at most `width` characters; a group stays in one line. */
+const wrapped = (groups: readonly string[], width: number): string[] => {
   const lines: string[] = [];
-  for (const word of words) {
+  for (const group of groups) {
     const last = lines.at(-1);
-    if (last !== undefined && last.length + 3 + word.length <= width) lines[lines.length - 1] = `${last}   ${word}`;
-    else lines.push(word);
+    if (last !== undefined && lengthOf(last) + 2 + lengthOf(group) <= width)
+      lines[lines.length - 1] = `${last}  ${group}`;
+    else lines.push(group);
   }
   return lines;
 };
@@ -95,10 +100,20 @@ const sideLines = (now: Standing, said: readonly string[], url: string, rows: nu
     ([region]) => roomy || ['exposure', 'output'].includes(region),
   );
   const head = [
-    `${now.lamp ? amber('●') : dim('○')} ${bold(now.means)}`,
+    ...foldLines(now.means, width - 2).map(
+      (line, i) => `${i > 0 ? ' ' : now.lamp ? amber('●') : dim('○')} ${bold(line)}`,
+    ),
     ...gap,
-    `coil ${now.coil ? amber('▮') : '▯'}  blades ${now.blades ? 'across' : 'clear'}  motor ${motor}`,
-    `roll ${(now.rollMm / 1000).toFixed(2)} m  head ${now.headC.toFixed(1)} °C`,
+    ...wrapped(
+      [
+        `coil ${now.coil ? amber('▮') : '▯'}`,
+        `blades ${now.blades ? 'across' : 'clear'}`,
+        `motor ${motor}`,
+        `roll ${(now.rollMm / 1000).toFixed(2)} m`,
+        `head ${now.headC.toFixed(1)} °C`,
+      ],
+      width,
+    ),
     ...(now.alive ? states.map(([region, state]) => `${dim(region.padEnd(9))} ${state}`) : [red('no power')]),
     ...gap,
     ...mishaps.map(({ name, key }) => {

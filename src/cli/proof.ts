@@ -3,12 +3,13 @@ import { setImmediate as turn } from 'node:timers/promises';
 import { findConfigPath, loadConfig } from '../config/load.ts';
 import { loadProfile } from '../config/load-profile.ts';
 import type { Config } from '../config/schema.ts';
+import { hanging } from '../fold.ts';
 import type { Dots } from '../parts/darkroom.ts';
 import { Fault, isFault } from '../parts/fault.ts';
 import { drawWords } from '../picture/caption.ts';
 import { createDeveloper } from '../picture/develop.ts';
 import { decodePhoto } from '../picture/image.ts';
-import { lookNames, resolveLook } from '../picture/looks.ts';
+import { builtInLooks, lookNames, resolveLook } from '../picture/looks.ts';
 import type { Luma } from '../picture/luma.ts';
 import { createPaperView } from '../picture/on-paper.ts';
 import { writePng } from '../picture/png.ts';
@@ -120,8 +121,10 @@ const run = async ({ values, positionals: photos }: Given, io: Io): Promise<numb
   if (values.json)
     io.out(`${JSON.stringify({ proofs: written, refused: refused.map(({ message }) => message) }, null, 2)}\n`);
   else
-    for (const { file, inkPercent } of written)
-      io.out(`${relative('.', file)}  ${inkPercent.map(p => `${p} % dots`).join(', ')}\n`);
+    for (const { file, inkPercent } of written) {
+      const inks = inkPercent.map((p, i) => `${looks.length > 1 ? `${looks[i]} ` : ''}${p} %`);
+      io.out(hanging(`${relative('.', file)}  `, `${inks.join(', ')} dots`));
+    }
   for (const { message, mend } of refused) io.err(`${message}\n${mend ? `  ${mend}\n` : ''}`);
   if (values.print && toPrint.length > 0) {
     const { printDots } = await import('./print-dots.ts');
@@ -148,7 +151,12 @@ the first picture counts. A photo that can't be read doesn't stop the others; th
   slipshutter proof cat.png --look all --out proofs
 `,
   options: {
-    look: { type: 'string', multiple: true, value: 'NAME', help: 'a look; may be given several times; all: every one' },
+    look: {
+      type: 'string',
+      multiple: true,
+      value: 'NAME',
+      help: `a look: ${Object.keys(builtInLooks).join(', ')}, one of the configuration, or all; several may be given`,
+    },
     out: { type: 'string', value: 'DIR', help: 'where the proofs go (proofs)' },
     print: { type: 'boolean', help: 'print them on the printer of the configuration, too' },
     profile: {

@@ -6,6 +6,8 @@ import { loadConfig, readSettingsFile } from '../config/load.ts';
 import { loadProfile } from '../config/load-profile.ts';
 import { defaultConfig } from '../config/schema.ts';
 import { parseSettings } from '../config/settings.ts';
+import { waitInWords } from '../console/words.ts';
+import { hanging } from '../fold.ts';
 import { Fault } from '../parts/fault.ts';
 import type { Command, Given, Io } from './command.ts';
 import { openOutFolder } from './out-folder.ts';
@@ -91,10 +93,10 @@ const summary = ({ log, lifeS, lives, paper }: Rehearsal): string => {
       'pictures',
       `${count('press')} taken, ${count('kept')} kept, ${count('printed')} printed, ${count('refused')} presses refused`,
     ],
-    ['waits', waits.size > 0 ? `${count('waiting')}: ${[...waits].join(', ')}` : 'none'],
+    ['waits', [...waits].map(waitInWords).join('; ') || 'none'],
     ['paper', `${metres} m moved`],
   ];
-  return lines.map(([what, words]) => `${what.padEnd(9)} ${words}\n`).join('');
+  return lines.map(([what, words]) => hanging(`${what.padEnd(9)} `, words)).join('');
 };
 
 const run = async (given: Given, io: Io): Promise<number> => {

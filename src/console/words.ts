@@ -65,7 +65,8 @@ const sayings: Partial<Record<EventName, Say>> = {
   waiting: ({ why }) => `the print waits: ${waitInWords(why)}`,
   resumed: ({ waitedMs }) => `the print goes on after ${seconds(waitedMs)}`,
   rest: ({ restMs }) => `the head rests ${seconds(restMs)} to cool`,
-  'near-end': ({ paperLeftMm }) => `little paper is left: ${(Number(paperLeftMm) / 1000).toFixed(2)} m`,
+  'near-end': ({ paperLeftMm }) =>
+    `little paper is left (by the account: ${(Number(paperLeftMm) / 1000).toFixed(2)} m)`,
   'webcam-lost': ({ why }) => `the webcam is gone: ${why}`,
   'webcam-ready': () => 'the webcam streams',
   'printer-lost': ({ why }) => `the printer is gone: ${why}`,

@@ -1,4 +1,6 @@
 import { describe, expect, it } from 'vitest';
+import { faults } from '../../../sim/faults.ts';
+import { mishaps } from '../../../sim/live/desk.ts';
 import { createLiveTerminal, paperInBraille } from '../../../sim/live/terminal.ts';
 import { createPaper } from '../../../sim/paper/paper.ts';
 import { quickDesk, until } from './fixture.ts';
@@ -66,7 +68,8 @@ describe('the desk in a terminal', () => {
       '● steady: press',
       'roll 20.00 m',
       'exposure  ready',
-      'the roll is empty',
+      ...mishaps.map(({ name, key }) => `${key}  ${faults[name].what}`),
+      'motor still',
       'space press',
       'q quit',
       '127.0.0.1',
