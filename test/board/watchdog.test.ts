@@ -58,7 +58,7 @@ describe('the board’s own watchdog, an emulated Intel 6300ESB', () => {
     expect(await state()).toBe('active');
     await board.sh(pressFor(0.1));
     await heard('printed');
-    await passInGuest(2.5 * heartbeatS);
+    await passInGuest(1.5 * heartbeatS);
     expect([await state(), board.ups()]).toEqual(['active', 1]);
   });
 
