@@ -1,5 +1,6 @@
 import { execFileSync } from 'node:child_process';
 import { readFileSync } from 'node:fs';
+import { hanging } from '../fold.ts';
 import { Fault } from '../parts/fault.ts';
 import { type Belonging, carryOut, type Deed, planEnlisting, planRemoval } from '../workshop/enlist/plan.ts';
 import { cautions } from '../workshop/tryout/cautions.ts';
@@ -109,7 +110,7 @@ const run = async (given: Given, io: Io): Promise<number> => {
     );
   io.out(
     '\nNext: wire and try the parts (slipshutter tryout), check (slipshutter check), then: systemctl start slipshutter\n' +
-      `Before you reach in: ${cautions.flash} ${cautions.general}\n`,
+      hanging('  ! ', `${cautions.flash} ${cautions.general}`),
   );
   return 0;
 };

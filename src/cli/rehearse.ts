@@ -10,6 +10,7 @@ import { waitInWords } from '../console/words.ts';
 import { hanging } from '../fold.ts';
 import { Fault } from '../parts/fault.ts';
 import type { Command, Given, Io } from './command.ts';
+import { counted } from './counted.ts';
 import { openOutFolder } from './out-folder.ts';
 import { packageFile } from './package-file.ts';
 import { createProgress } from './progress.ts';
@@ -87,7 +88,7 @@ const summary = ({ log, lifeS, lives, paper }: Rehearsal): string => {
   const lines = [
     [
       'party',
-      `${minutes} min ${Math.round(lifeS - minutes * 60)} s of it${lives > 1 ? `, power cut ${lives - 1} times` : ''}`,
+      `${minutes} min ${Math.round(lifeS - minutes * 60)} s of it${lives > 1 ? `, ${counted(lives - 1, 'power cut')}` : ''}`,
     ],
     [
       'pictures',

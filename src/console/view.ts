@@ -36,19 +36,20 @@ const stamp = ({ time, mono }: { time: number; mono: number }): string => {
 
 const ms = (us: number | undefined) => (us === undefined ? '–' : `${Math.round(us / 1000)} ms`);
 const s = (us: number | undefined) => (us === undefined ? '–' : `${(us / 1e6).toFixed(2)} s`);
+/** With the time before and the paper behind them, 80 columns. */
 const columns: readonly (readonly [string, number, (picture: PictureRecord) => string])[] = [
   ['picture', 9, ({ picture }) => String(picture)],
-  ['coil', 8, ({ pressToCoilUs }) => ms(pressToCoilUs)],
+  ['coil', 7, ({ pressToCoilUs }) => ms(pressToCoilUs)],
   ['frame', 8, ({ pressToFrameUs }) => ms(pressToFrameUs)],
   ['developed', 11, ({ developUs }) => s(developUs)],
   ['first dot', 11, ({ pressToDotUs }) => s(pressToDotUs)],
   ['printed', 9, ({ printUs }) => s(printUs)],
 ];
-const head = `${' '.repeat(10)}${columns.map(([name, width]) => name.padStart(width)).join('')}   paper left`;
+const head = `${' '.repeat(10)}${columns.map(([name, width]) => name.padStart(width)).join('')}  pictures left`;
 const headEvery = 24;
 
 const paperLeft = ({ paperLeftMm, picturesLeft }: PictureRecord): string =>
-  paperLeftMm === undefined ? '–' : `${(paperLeftMm / 1000).toFixed(2)} m, ${picturesLeft ?? '–'} pictures`;
+  paperLeftMm === undefined ? '–' : `${picturesLeft ?? '–'} (${(paperLeftMm / 1000).toFixed(2)} m)`;
 const remarks = ({ kept, cuts, inkPercent }: PictureRecord): string =>
   [
     kept === false ? 'not kept' : '',
@@ -88,7 +89,7 @@ export const createView = ({ colour, level, sinceMs }: ViewOptions): View => {
     const remark = remarks(picture);
     return [
       ...sayHead(),
-      `${faint(stamp(picture))}${cells.join('')}   ${good(paperLeft(picture))}${remark ? warn(`   ${remark}`) : ''}`,
+      `${faint(stamp(picture))}${cells.join('')}  ${good(paperLeft(picture))}${remark ? warn(`  ${remark}`) : ''}`,
     ];
   };
   const sayRecord = (record: LogRecord): string[] => {

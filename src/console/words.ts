@@ -61,7 +61,7 @@ const sayings: Partial<Record<EventName, Say>> = {
     `${gesture === 'hold' ? 'a long hold' : gesture === 'double' ? 'a double press' : 'a press'}: ${actions[String(action)] ?? action}`,
   'not-kept': ({ shot, why }) => `picture ${shot} could not be kept and is in memory only: ${why}`,
   missed: ({ shot, why }) => `picture ${shot} was missed: ${why}`,
-  'print-cut': ({ shot, why }) => `picture ${shot} was cut short and will be printed again: ${waitInWords(why)}`,
+  'print-cut': ({ shot, why }) => `picture ${shot} was cut short and comes again: ${waitInWords(why)}`,
   waiting: ({ why }) => `the print waits: ${waitInWords(why)}`,
   resumed: ({ waitedMs }) => `the print goes on after ${seconds(waitedMs)}`,
   rest: ({ restMs }) => `the head rests ${seconds(restMs)} to cool`,

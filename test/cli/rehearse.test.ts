@@ -51,7 +51,7 @@ describe('rehearse', () => {
     expect(code).toBe(0);
     expect(readdirSync(out('first')).sort()).toEqual(all);
     expect(words).toMatch(/3 taken, 3 kept, 3 printed/);
-    expect(words).toMatch(/power cut 1 time/);
+    expect(words).toMatch(/1 power cut/);
     const strip = PNG.sync.read(readFileSync(join(out('first'), 'strip.png')));
     expect(strip.width).toBeGreaterThan(400);
     expect(readFileSync(join(out('first'), 'timing.svg'), 'utf8')).toMatch(/^<svg /);

@@ -93,16 +93,17 @@ describe('what one sees of a console', () => {
       'developed',
       'first dot',
       'printed',
-      'paper left',
+      'pictures left',
     ]);
-    expect(line).toBe('  18:00:05       12   11 ms  113 ms     0.88 s     1.04 s   2.86 s   18.97 m, 231 pictures');
-    expect(head.indexOf('paper left')).toBe(line.indexOf('18.97 m'));
+    expect(line).toBe('  18:00:05       12  11 ms  113 ms     0.88 s     1.04 s   2.86 s  231 (18.97 m)');
+    expect(head.indexOf('pictures left')).toBe(line.indexOf('231 (18.97 m)'));
+    expect(line).toHaveLength(80);
     expect(more).toEqual([]);
   });
 
   it('has the head again now and then', () => {
     const lines = shown(text(Array.from({ length: 60 }, (_, i) => picture(i + 1, i * 1e6)).flat()));
-    expect(lines.filter(line => line.includes('paper left'))).toHaveLength(3);
+    expect(lines.filter(line => line.includes('pictures left'))).toHaveLength(3);
   });
 
   it('tells faults in plain words', () => {
@@ -159,7 +160,7 @@ describe('what one sees of a console', () => {
 
   it('begins where it is told to, pictures begun before included', () => {
     const lines = shown(text([...picture(1, 1e6), ...picture(2, 5e6)]), { sinceMs: baseMs + 5000 });
-    expect(lines.filter(line => line.includes('pictures'))).toHaveLength(1);
+    expect(lines.filter(line => line.includes(' m)'))).toHaveLength(1);
     expect(lines.at(-1)).toMatch(/^ {2}18:00:05 +2 /);
   });
 
