@@ -44,7 +44,9 @@ export const bodyConfig = (access: 'chip' | 'sysfs' = 'chip') => {
     shutter: { line: line('COIL') },
     lamp: { line: line('LAMP') },
     motor: { inLine: line('FOCUS_IN'), outLine: line('FOCUS_OUT') },
-    webcam: { widthPx: 640, heightPx: 360, framesPerSecond: 25 },
+    // A host that has no time for the emulator for a while is no webcam that is lost, and a finger no hold.
+    webcam: { widthPx: 640, heightPx: 360, framesPerSecond: 25, frameTimeoutMs: 10_000 },
+    gestures: { hold: 'none' },
     picture: {
       aspect: 1.77,
       look: 'plain',

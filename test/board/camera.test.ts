@@ -210,8 +210,7 @@ describe('the camera on the emulated board, lines by the chip, printer on the UA
   it('stalled while the coil is on, the supervisor lets go at the limit, and the camera goes on', async () => {
     const limitMs = 300;
     const shutter = { ...config.shutter, pulseMs: 200, longestPulseMs: limitMs };
-    // A press that falls into the stall would be taken for a long hold.
-    await hand.start({ ...config, shutter, gestures: { hold: 'none' } }, '--require /program/board/stall.cjs');
+    await hand.start({ ...config, shutter }, '--require /program/board/stall.cjs');
     await hand.press(0);
     await hand.until('the stall', () => hand.errors().includes('stalling'));
     await hand.until('the end of that picture', () => hand.count('kept') + hand.count('missed') > 0);

@@ -13,7 +13,7 @@ const settleUs = 8000;
 const mashed = 700;
 /** The emulator wakes a thread as late as this now and then; a press that waited for the console would be seconds late. */
 const toleranceMs = 60;
-const config = { ...bodyConfig(), gestures: { hold: 'none' } };
+const config = bodyConfig();
 const middle = (values: readonly number[]) => [...values].sort((a, b) => a - b)[values.length >> 1];
 
 describe('the console’s UART, with nobody at its other end', () => {

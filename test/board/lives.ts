@@ -13,8 +13,7 @@ import { createTwin } from './twin.ts';
 
 const name = 'cuts';
 export const cameraMark = defaultConfig().camera.mark;
-// A finger that a slow board sees late must not become a hold.
-const config = { ...bodyConfig(), gestures: { hold: 'none' } };
+const config = bodyConfig();
 
 interface Life {
   log: LogRecord[];

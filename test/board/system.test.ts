@@ -12,7 +12,6 @@ const configFile = '/etc/slipshutter/slipshutter.json';
 const config = {
   ...bodyConfig('sysfs'),
   gpio: { access: 'chip', chip: 'gpiochip0' },
-  gestures: { hold: 'none' },
   album: { folder: '/var/lib/slipshutter/album', leastFreeMb: 1 },
 };
 

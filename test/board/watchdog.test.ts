@@ -8,7 +8,7 @@ import { createTwin } from './twin.ts';
 
 /** As the guest's first process sets it. */
 const heartbeatS = 12;
-const config = { ...bodyConfig(), gestures: { hold: 'none' }, watchdog: { device: '/dev/watchdog0' } };
+const config = { ...bodyConfig(), watchdog: { device: '/dev/watchdog0' } };
 
 describe('the board’s own watchdog, an emulated Intel 6300ESB', () => {
   let board: Board;
