@@ -4,6 +4,7 @@ import type { Rig } from '../src/parts/rig.ts';
 import { createDeveloper } from '../src/picture/develop.ts';
 import { resolveLook } from '../src/picture/looks.ts';
 import { createVirtualClock } from './clock.ts';
+import { drawStrip } from './paper/draw.ts';
 import { createVirtualRig, type RigControl } from './rig.ts';
 import { createScene } from './scene.ts';
 import { createTraces, type TraceName, type Traces } from './traces.ts';
@@ -17,6 +18,8 @@ export interface DeskBench {
   /** Lets virtual time go on. */
   run(ms: number): void;
   press(times: number): void;
+  /** The strip as it hangs out of the printer, as PNG. */
+  paper(): Uint8Array;
   /** What somebody at the bench would have seen and heard since the last call. */
   noticed(): string[];
   /** What still moves, heats, shines or carries current. */
@@ -94,6 +97,7 @@ export const createDeskBench = (config: Config, profile: Profile, seed = 1): Des
       for (let i = 0; i < times; i++)
         virtual.clock.after((300 + 700 * i) * 1000, () => virtual.control.press(140, true));
     },
+    paper: () => drawStrip(virtual.printer.paper, seed).png(),
     noticed() {
       const strokes = virtual.control.shutter.strokes - strokesTold;
       const counts: [number, string][] = [

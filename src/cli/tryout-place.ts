@@ -9,7 +9,7 @@ import type { Io } from './command.ts';
 
 /** Board or desk: what of a bench is different there. */
 export interface Place
-  extends Pick<Bench, 'config' | 'rig' | 'pause' | 'nowUs' | 'hand' | 'lacks' | 'webcamOffers' | 'volts'> {
+  extends Pick<Bench, 'config' | 'rig' | 'pause' | 'nowUs' | 'hand' | 'paper' | 'lacks' | 'webcamOffers' | 'volts'> {
   /** What the desk's parts did since the last question, for somebody who can't see them; '' on the board. */
   noticed(): string;
   /** Lets everything go. */
@@ -34,6 +34,7 @@ export const atDesk = async (given: Config, profile: Profile, io: Io): Promise<P
       desk.run(ms);
     },
     hand: (_act, times) => desk.press(times),
+    paper: desk.paper,
     lacks: () => '',
     webcamOffers: async () => ({
       card: 'the desk’s webcam',
@@ -93,6 +94,7 @@ export const onBoard = async (given: Config, profile: Profile, parts: readonly s
         else signal.addEventListener('abort', stopNow, { once: true });
       }),
     hand: () => {},
+    paper: () => null,
     lacks: part => lacking.get(part) ?? '',
     async webcamOffers() {
       const { gatherBoardFacts } = await import('../linux/board-facts.ts');

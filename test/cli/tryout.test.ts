@@ -132,10 +132,10 @@ describe.skipIf(noTerminal !== '')(`tryout in a terminal${noTerminal}`, () => {
   it('takes its answers from a pipe, too', async () => {
     const { status, stdout } = spawnSync(process.execPath, [program.file, 'tryout', '--virtual', 'motor'], {
       cwd: folder,
-      input: 'yes\nn\n',
+      input: 'yes\nn\nn\n',
       encoding: 'utf8',
     });
-    expect([status, stdout]).toEqual([4, expect.stringContaining('exchange motor.inLine and motor.outLine')]);
+    expect([status, stdout]).toEqual([4, expect.stringContaining('look at the bridge’s supply')]);
   });
 
   it('asks again until it is told y or n', async () => {

@@ -25,6 +25,8 @@ export interface Bench {
   nowUs(): number;
   /** At a desk: does what the text asks a hand to do. On the board nothing: a person reads the text. */
   hand(act: 'press', times: number): void;
+  /** At a desk: the strip as it hangs out of the printer, as PNG. On the board null: a person has it in the hand. */
+  paper(): Uint8Array | null;
   /** Keeps a file for the person to look at; says where. */
   keep(name: string, bytes: Uint8Array): string;
   /** Why the part can't be had here; '' where it can. */

@@ -1,4 +1,4 @@
-import type { Bench, Outcome, Trial } from './bench.ts';
+import type { Bench, Finding, Outcome, Trial } from './bench.ts';
 import { fails, until, works } from './bench.ts';
 
 /** Ganssle, A Guide to Debouncing: sixteen switches, figures as quoted. */
@@ -55,6 +55,7 @@ const ms = (us: number): string => `${(us / 1000).toFixed(1)} ms`;
 const run = async (bench: Bench): Promise<Outcome> => {
   const edgesUs: number[] = [];
   let down = false;
+  let downAtFirst = false;
   /** The press that is on: when it began, its bounce at closing, and what is seen of it so far. */
   const presses: { closedUs: number; lastClosingUs: number; openedUs: number; lastUs: number }[] = [];
   const undo = bench.rig.button.listen(said => {
@@ -71,6 +72,10 @@ const run = async (bench: Bench): Promise<Outcome> => {
   });
   try {
     await bench.pause(100);
+    downAtFirst = down;
+    // The level found is no edge.
+    presses.length = 0;
+    edgesUs.length = 0;
     bench.say(`The contact is ${down ? 'closed' : 'open'} now.\n`);
     bench.say(
       `Press and release the button ${wantedPresses} times, the way you would at a party. Half a minute is given.\n`,
@@ -106,18 +111,22 @@ const run = async (bench: Bench): Promise<Outcome> => {
       `Sixteen switches of a published study: ${studiedBounceUs.mean} µs in the mean, ${studiedBounceUs.longest} µs at the longest.\n` +
       bounceHistogram(study),
   );
+  const settle: Finding = {
+    path: ['button', 'settleMs'],
+    value: settleMsFor(study),
+    why: `longest bounce seen ${study.longestUs} µs, longest of the study ${studiedBounceUs.longest} µs`,
+  };
+  if (!down) return works(settle);
   const { activeLow } = bench.config.button;
-  if (down) {
+  if (!downAtFirst || !(await bench.sees('Was nobody pressing it at the beginning, and is nobody now?'))) {
     bench.say(
       `The contact counts as closed though you let go: it stays closed, or button.activeLow should be ${!activeLow}.\n`,
     );
     return fails;
   }
-  return works({
-    path: ['button', 'settleMs'],
-    value: settleMsFor(study),
-    why: `longest bounce seen ${study.longestUs} µs, longest of the study ${studiedBounceUs.longest} µs`,
-  });
+  bench.say('Then it counts the wrong way round.\n');
+  const why = 'closed when nobody presses';
+  return works({ path: ['button', 'activeLow'], value: !activeLow, why }, settle);
 };
 
 export const buttonTrial: Trial = {

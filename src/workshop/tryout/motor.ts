@@ -1,4 +1,4 @@
-import type { Bench, Outcome, Trial } from './bench.ts';
+import type { Bench, Finding, Outcome, Trial } from './bench.ts';
 import { fails, unjudged, works } from './bench.ts';
 import { cautions } from './cautions.ts';
 
@@ -6,6 +6,15 @@ const shortestMs = 60;
 const ladderMs = [120, 200, 300, 400, 600, 900];
 /** The lens comes to rest before it is driven the other way. */
 const restMs = 150;
+
+/** The other way round; both lines are named where the motor is fitted. */
+const exchanged = ({ config: { motor } }: Bench): Finding[] => {
+  const why = 'the lens went out first';
+  return [
+    { path: ['motor', 'inLine'], value: motor.outLine as string | number, why },
+    { path: ['motor', 'outLine'], value: motor.inLine as string | number, why },
+  ];
+};
 
 const run = async (bench: Bench): Promise<Outcome> => {
   const { motor } = bench.rig;
@@ -23,10 +32,9 @@ const run = async (bench: Bench): Promise<Outcome> => {
     await there(Math.min(shortestMs, travelMs));
     const moved = await bench.sees('Did the lens move in first, then out?');
     if (moved === null) return unjudged;
-    if (!moved) {
-      bench.say(
-        'If it went the other way, exchange motor.inLine and motor.outLine; if it didn’t move, look at the bridge’s supply.\n',
-      );
+    const reversed = !moved && (await bench.sees('Did it go the other way: out first, then in?'));
+    if (!moved && !reversed) {
+      bench.say('Then look at the bridge’s supply, and at what holds the lens.\n');
       return fails;
     }
     let freeMs = Math.min(shortestMs, travelMs);
@@ -36,7 +44,12 @@ const run = async (bench: Bench): Promise<Outcome> => {
       if (!(await bench.sees(`Free travel at ${ms} ms, without strain at either end?`))) break;
       freeMs = ms;
     }
-    return works({ path: ['motor', 'travelMs'], value: freeMs, why: `travelled freely for ${freeMs} ms` });
+    const travel: Finding = {
+      path: ['motor', 'travelMs'],
+      value: freeMs,
+      why: `travelled freely for ${freeMs} ms`,
+    };
+    return works(...(reversed ? exchanged(bench) : []), travel);
   } finally {
     motor.drive('off');
   }

@@ -3,7 +3,7 @@ import { createPrintEngine } from '../../print/engine.ts';
 import { planPattern } from '../../print/pattern.ts';
 import { whyNot } from '../../print/why-not.ts';
 import type { Bench, Outcome, Trial } from './bench.ts';
-import { fails, until, works } from './bench.ts';
+import { fails, unjudged, until, works } from './bench.ts';
 import { cautions } from './cautions.ts';
 
 /** What each part of the pattern is for: the profile holds what is read from it. */
@@ -17,6 +17,13 @@ const readingOf = ({ profile, config }: Bench): string => {
       'at once',
       'the most that are even and black, while the supply bears them: head.dotsAtOnce',
       commands.heat === 'panel',
+    ],
+    [
+      'speed',
+      probed
+        ? 'the last step of whole squares, before those that fall apart: motor.mmPerS'
+        : 'the last step of even squares: motor.mmPerS; flow control keeps them whole',
+      commands.heat === 'panel' && commands.image === 'raster',
     ],
     ['density', 'whether the setting does anything: commands.density', commands.density === 'panel'],
     ['tones', 'nine steps that can be told apart; slipshutter wedge measures them', true],
@@ -61,9 +68,13 @@ const run = async (bench: Bench): Promise<Outcome> => {
     seen.job = null;
     engine.feed(Math.round((profile.tearMm + 2) * profile.dotsPerMm), take);
     await until(bench, over, 10_000);
+    const paper = bench.paper();
+    if (paper) bench.say(`The paper is in ${bench.keep('pattern.png', paper)}.\n`);
     bench.say(readingOf(bench));
-    if ((await bench.sees(`Does the ruler show all ${profile.widthDots} dots, both edges marked?`)) !== false)
-      return works();
+    const seesRuler = await bench.sees(`Does the ruler show all ${profile.widthDots} dots, both edges marked?`);
+    // Of one that says nothing itself, nobody knows whether it printed.
+    if (seesRuler === null) return profile.commands.status === 'none' ? unjudged : works();
+    if (seesRuler) return works();
     bench.say(
       'Then take the profile of a narrower class, or set widthDots in one of your own: see config/profiles/README.md.\n',
     );
@@ -76,7 +87,7 @@ const run = async (bench: Bench): Promise<Outcome> => {
 
 export const printerTrial: Trial = {
   part: 'printer',
-  does: 'prints a test pattern, about 16 cm of it',
+  does: 'prints a test pattern, about 24 cm of it',
   cautions: [cautions.head, cautions.cells, cautions.adapter, cautions.paper, cautions.general],
   unfitted: () => '',
   run,

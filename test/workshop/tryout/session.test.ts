@@ -1,4 +1,7 @@
-import { describe, expect, it } from 'vitest';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, describe, expect, it } from 'vitest';
 import { createDeskBench } from '../../../sim/desk-bench.ts';
 import { loadProfile } from '../../../src/config/load-profile.ts';
 import { type Config, configSchema } from '../../../src/config/schema.ts';
@@ -12,6 +15,12 @@ type Answer = boolean | null | 'stop';
 
 /** A small frame: what is tried here is order, answers and letting go. */
 const small = { webcam: { widthPx: 160, heightPx: 120 }, supply: { sensor: 'desk' } };
+
+const folder = mkdtempSync(join(tmpdir(), 'tryout-'));
+afterAll(() => rmSync(folder, { recursive: true }));
+/** A printer that says nothing. */
+const mute = join(folder, 'mute.json');
+writeFileSync(mute, JSON.stringify({ commands: { status: 'none' } }));
 
 const stopped = () => new Fault('usage', 'stopped', '');
 
@@ -65,6 +74,7 @@ const tryOut = async (
       desk.run(ms);
     },
     hand: (_, times) => desk.press(times),
+    paper: desk.paper,
     keep(name) {
       files.push(name);
       return name;
@@ -111,7 +121,7 @@ describe('a first bring-up on virtual parts', () => {
       'printer works',
     ]);
     expect(found(tried)).toEqual({ 'button.settleMs': 7, 'motor.travelMs': 400, 'shutter.pulseMs': 8 });
-    expect(files).toEqual(['webcam.png', 'webcam-dots.png']);
+    expect(files).toEqual(['webcam.png', 'webcam-dots.png', 'pattern.png']);
     expect(live).toEqual([]);
     expect(summaryText(tried)).toContain('  lamp     works\n');
   });
@@ -210,6 +220,29 @@ describe('a part that doesn’t work', () => {
     expect(welded.tried[0].findings).toEqual([]);
   });
 
+  it('button: closed before and after, with nobody at it, is the wrong way round', async () => {
+    const turned = (answers: () => Answer) =>
+      tryOut(['button'], {
+        answers,
+        before: desk => {
+          // The level that a line has is said first.
+          desk.rig.clock.after(0, () => desk.control.contact(true));
+          desk.press = times => {
+            for (let i = 0; i < 2 * times; i++)
+              desk.rig.clock.after((300 + 350 * i) * 1000, () => desk.control.contact(i % 2 === 1));
+          };
+        },
+      });
+    const { tried, said } = await turned(() => true);
+    expect(said).toContain('The contact is closed now.');
+    expect(verdicts(tried)).toEqual(['button works']);
+    expect(found(tried)).toMatchObject({ 'button.activeLow': false });
+    for (const answer of [false, null]) {
+      const unsure = await turned(() => answer);
+      expect([unsure.tried[0].verdict, unsure.tried[0].findings]).toEqual(['fails', []]);
+    }
+  });
+
   it('button: long bounce asks for a longer settle time', async () => {
     const { tried, said } = await tryOut(['button'], {
       before: desk => {
@@ -251,6 +284,9 @@ describe('a part that doesn’t work', () => {
 
   it('motor: the wrong way; strain on the way', async () => {
     expect((await tryOut(['motor'], { answers: () => false })).tried[0].verdict).toBe('fails');
+    const reversed = await tryOut(['motor'], { answers: question => !question.includes('in first') });
+    expect(verdicts(reversed.tried)).toEqual(['motor works']);
+    expect(found(reversed.tried)).toEqual({ 'motor.inLine': 24, 'motor.outLine': 23, 'motor.travelMs': 400 });
     const strained = await tryOut(['motor'], { answers: question => !question.includes('300 ms') });
     expect(found(strained.tried)).toEqual({ 'motor.travelMs': 200 });
   });
@@ -317,11 +353,25 @@ describe('a part that doesn’t work', () => {
     expect(narrow.questions[0]).toContain('384 dots');
   });
 
+  it('printer: its paper can be looked at; where nobody does, only one that answers is known to work', async () => {
+    const silent = { printer: { profile: mute } };
+    const { files, said } = await tryOut(['printer'], { answers: () => null });
+    expect([files, said]).toEqual([['pattern.png'], expect.stringContaining('The paper is in pattern.png')]);
+    const verdict = async (settings: Deep<Config>) =>
+      (await tryOut(['printer'], { answers: () => null, settings })).tried[0].verdict;
+    expect(await verdict({})).toBe('works');
+    expect(await verdict(silent)).toBe('unjudged');
+  });
+
   it('printer: says how to read what this printer’s pattern holds', async () => {
     const panel = await tryOut(['printer']);
     expect(panel.said).toContain('heating  ');
+    expect(panel.said).toContain('those that fall apart: motor.mmPerS');
+    const held = await tryOut(['printer'], { settings: { printer: { flow: 'rtscts' } } });
+    expect(held.said).toContain('flow control keeps them whole');
     const receipt = await tryOut(['printer'], { settings: { printer: { profile: 'receipt-58mm', link: 'usb' } } });
     expect(receipt.said).not.toContain('heating  ');
+    expect(receipt.said).not.toContain('motor.mmPerS');
     expect(receipt.said).not.toContain('bufferBytes');
     expect(receipt.said).toContain('ruler  ');
   });
@@ -329,6 +379,6 @@ describe('a part that doesn’t work', () => {
   it('the printer’s pattern is as long as it says', async () => {
     const { desk } = await tryOut(['printer']);
     const lines = Number(desk.traces.of('paper').at(-1)?.value);
-    expect(Math.abs(lines / 8 - 160)).toBeLessThan(10);
+    expect(Math.abs(lines / 8 - 240)).toBeLessThan(10);
   });
 });
