@@ -100,6 +100,7 @@ describe('signals', () => {
     expect(Object.keys(patterns).filter(name => !shown.has(name as PatternName))).toEqual([]);
   });
 
+  // 50 ms: shorter flashes run together for the eye (common practice, no source).
   it('no two things look alike, but for the two kinds of dark', () => {
     const dark = Object.values(patterns).filter(({ stepsMs }) => stepsMs.length === 0);
     const lit = Object.values(patterns).filter(({ stepsMs }) => stepsMs.length > 0);

@@ -93,6 +93,7 @@ describe('develop', () => {
       developer().develop(frame({ format: 'MJPEG', data: Uint8Array.of(0xff, 0xd8, 1, 2, 3) }), caption),
     ).toThrow(/JPEG/);
   });
+  // sRGB, IEC 61966-2-1: code 118 is 0.18116 of light (calculated).
   it('tone is what the dots stand for', () => {
     const bare = lookSchema.parse({ levels: 0, localContrast: 0, sharpen: 0 });
     const tone = developer({}, bare).toneOf({ widthPx: 8, heightPx: 8, data: new Uint8Array(64).fill(118) });

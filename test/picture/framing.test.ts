@@ -34,6 +34,7 @@ const turnRight = ({ widthPx: w, heightPx: h, data }: Luma): Luma => ({
 const far = (a: Float32Array, b: Float32Array) => Math.max(...a.map((value, i) => Math.abs(value - b[i])));
 
 describe('framing', () => {
+  // sRGB, IEC 61966-2-1: code 188 is 0.50289 of light (calculated).
   it('even light stays even, whatever the sizes', () => {
     fc.assert(
       fc.property(

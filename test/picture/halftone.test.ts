@@ -200,6 +200,7 @@ describe.skipIf(!havePhotos || !existsSync(python))(
 );
 
 describe('linear light', () => {
+  // sRGB, IEC 61966-2-1: code 188 is 0.50289 of light (calculated), so 0.497 are left for dots.
   it('a flat of code 188 takes half the dots', () => {
     const share =
       mean(run('floyd-steinberg', new Float32Array(128 * 128).fill(1 - linearOf(188 / 255)), 128)) / 128 ** 2;

@@ -15,6 +15,7 @@ describe('how line and printer fit', () => {
     expect(at(9600).wireMmPerS).toBeCloseTo(2.5 / 1.007, 2);
   });
 
+  // Panel class, calculated from its manual’s units: 64 dots at once, 80 · 10 µs, 2 · 10 µs.
   it('knows a black row: 4.92 ms, 25.4 mm/s', () => {
     expect(at(230_400).blackRowUs).toBe(4920);
     expect(at(230_400).blackMmPerS).toBeCloseTo(25.4, 1);

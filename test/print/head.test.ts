@@ -53,6 +53,8 @@ describe('line time', () => {
   });
 });
 
+// Formulas and figures of elements and paper as mechanisms’ technical references give them (read); what comes of them here
+// was calculated by hand.
 describe('energy and current', () => {
   it('peak current I = N·V/R: 64 dots of 166 Ω at 7.4 V draw 2.85 A, 384 draw 17.1 A', () => {
     expect(headAmps(64, 166, stiff(7.4))).toBeCloseTo(2.85, 2);
@@ -83,6 +85,7 @@ describe('energy and current', () => {
     expect(ratio).toBeCloseTo(0.235 / 0.3061, 2);
   });
 
+  // Cell data sheets: 20 to 80 mΩ a new cylindrical cell, sag = current · resistance (read); calculated.
   it('two cells of 50 mΩ and 50 mΩ of wire sag 0.43 V at 2.85 A, which costs 11 % of the energy', () => {
     // The table holds the current fixed; a resistive head draws a little less as the voltage gives way.
     const power: Power = { openVolts: 7.4, internalOhm: 0.15, floorVolts: 6, boardAmps: 0, coilAmps: 0 };
@@ -126,6 +129,7 @@ describe('supply', () => {
     expect(heatingFor(own, power, 200, 30)).toBe(own.head.heatingUs);
   });
 
+  // 1B 37: heating is n2 · 10 µs (command manuals, read); that n2 goes from 3 to 255 is from memory.
   it('keeps the heating time within the command’s range', () => {
     expect(heatingFor(profileOf({ head: { heatingUs: 2500 } }), stiff(5), 64, 0)).toBe(2550);
     expect(heatingFor(profileOf({ head: { heatingUs: 40 } }), stiff(7.4), 64, 1000)).toBe(30);
@@ -135,6 +139,7 @@ describe('supply', () => {
 describe('head temperature', () => {
   const profile = profileOf({ head: { kelvinPerWatt: 6, timeConstantS: 25 } });
 
+  // First-order response, 1 − 1/e after one time constant (textbook).
   it('goes by 63.2 % of the way in one time constant, warming and cooling', () => {
     expect(warm(0, 5, 25e6, profile)).toBeCloseTo(30 * (1 - Math.exp(-1)), 9);
     expect(warm(30, 0, 25e6, profile)).toBeCloseTo(30 * Math.exp(-1), 9);

@@ -14,6 +14,7 @@ const asking = () => {
   return { clock, news, inquiry, take: (...bytes: number[]) => inquiry.take(Uint8Array.from(bytes)) };
 };
 
+// Answers are built from the bits that command manuals give under "transmit real-time status" (read).
 describe('inquiry', () => {
   it('believes the answers of one round together', () => {
     const { inquiry, news, take } = asking();

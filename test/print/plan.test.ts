@@ -136,6 +136,7 @@ describe('a plan', () => {
     expect(hex(plan.bytes)).toBe('1B 40 1B 4A FF 1B 4A FF 1B 4A 5A');
   });
 
+  // Command manuals: motion units 1D 50 in 1/203 inch, automatic status 1D 61 with a bit for each kind (read).
   it('sets feed steps and automatic status where the printer has them', () => {
     const commands = { motionUnits: true, status: 'automatic', heat: 'none' } as const;
     const { plan } = planned({ pages: [], feedLines: 1 }, { profile: { commands } });
@@ -238,6 +239,7 @@ describe('paper without dots', () => {
     return `${plan.lines}: ${hex(plan.bytes)}`;
   };
 
+  // A feed is 255 units at most; backwards one command manual allows a sixth of an inch, 33 lines (read).
   it('goes forward and, where the printer can, back in steps of a sixth of an inch at most', () => {
     expect(moved({}, 300)).toBe('300: 1B 4A FF 1B 4A 2D');
     expect(moved({ commands: { reverse: true } }, -50)).toBe('-50: 1B 4B 21 1B 4B 11');

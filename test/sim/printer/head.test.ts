@@ -36,6 +36,7 @@ describe('heating time', () => {
   });
 });
 
+// Energy of a dot by Ohm’s law, first-order response (textbook); thermal resistance and time constant are the profile’s.
 describe('the head as a first-order body', () => {
   const { elementOhm, kelvinPerWatt, timeConstantS } = mechanism.head;
 

@@ -114,6 +114,7 @@ describe('lines and their time', () => {
     expect(starts.slice(1).map((us, i) => us - starts[i])).toEqual([2500, 2500, 2500, 2500, 3280, 4100, 4920]);
   });
 
+  // Calculated: 255 units of 0.125 mm.
   it('feeds at the motor’s speed: 255 units are 31.9 mm in 0.6375 s at 50 mm/s', () => {
     const { write, runFor, traces, printer, startUs } = onBench();
     write([0x1b, 0x4a, 255]);
@@ -124,6 +125,7 @@ describe('lines and their time', () => {
     expect(printer.rollDots()).toBe(20_000 * 8 - 255);
   });
 
+  // A sixth of an inch, 33 dot lines, is the cap in one command manual (read).
   it('feeds back only where it can, and no further than a sixth of an inch', () => {
     const able = onBench({ knows: { reverse: true } });
     able.write([0x1b, 0x4a, 100, 0x1b, 0x4b, 20, 0x1b, 0x6a, 200]);
@@ -188,6 +190,7 @@ describe('the receive buffer', () => {
     expect(unknown + characters).toBeGreaterThan(0);
   });
 
+  // One to three disturbed lines: a mechanism’s technical reference (read).
   it('stops the paper when rows come late, counts it and disturbs one to three lines', () => {
     const { write, runFor, printer } = onBench({ mechanism: { bufferBytes: 4096 }, line: { baud: 1_000_000 } });
     const rows = Array.from({ length: 10 }, () => rowWith(100));
@@ -309,6 +312,7 @@ describe('flow control', () => {
 describe('status now', () => {
   const ask = (n: number) => [0x10, 0x04, n];
 
+  // Bits of each answer as command manuals give them under "transmit real-time status" (read).
   it('answers each question with its byte: idle 12, near end 1E, end 72 (calculated)', () => {
     const { write, runFor, heard, printer } = onBench();
     const answers = () => {
@@ -410,6 +414,7 @@ describe('automatic status', () => {
     return one;
   };
 
+  // Bits as command manuals give them under "automatic status back" (read).
   it('comes at once when asked for, and at each change: lid, end, near end, heat', () => {
     const { heard, runFor, printer } = bench();
     expect(heard()).toEqual([0x10, 0, 0, 0]);
@@ -488,6 +493,7 @@ describe('what happens to a printer', () => {
     expect(Buffer.from(data.subarray(0, 48)).equals(rows[40])).toBe(true);
   });
 
+  // 0.5 s after power-up: command manuals of the panel class (read).
   it('loses buffer and command in hand with its power, and is deaf while it boots', () => {
     const { write, runFor, printer, clock } = onBench({ quirks: { powerUpMs: 500 }, mechanism: { bufferBytes: 4096 } });
     clock.runUntil(2e6);
@@ -510,6 +516,7 @@ describe('what happens to a printer', () => {
     expect(printer.paper.at - printer.paper.tearDots - linesHeated).toBeGreaterThanOrEqual(29);
   });
 
+  // FF, 50 ms, then 1B 38 00 00: command manuals of the panel class, "sleep" (read).
   it('sleeps by itself and wakes with FF, 50 ms before it hears again', () => {
     const { write, runFor, printer, heard } = onBench({ quirks: { sleepsAfterS: 2 }, knows: { sleep: true } });
     runFor(3e6);
@@ -529,6 +536,7 @@ describe('what happens to a printer', () => {
     expect(heard()).toEqual([0x12, 0x12]);
   });
 
+  // Stopping hot and going on cool: mechanisms’ technical references (read); the temperatures are from memory.
   it('stops when its head is hot and goes on when it has cooled', () => {
     const { write, runFor, printer, heard } = onBench({
       mechanism: { bufferBytes: 4096 },
