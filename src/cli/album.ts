@@ -9,7 +9,8 @@ import { loadProfile } from '../config/load-profile.ts';
 import type { Profile } from '../config/profile.ts';
 import type { Config } from '../config/schema.ts';
 import { Fault } from '../parts/fault.ts';
-import { createRoll, estimatedPictureMm } from '../roll/roll.ts';
+import { marginMm } from '../print/imprint.ts';
+import { createRoll, pictureLengthMm } from '../roll/roll.ts';
 import type { Command, Given, Io } from './command.ts';
 import { counted } from './counted.ts';
 import { makeFolder } from './make-folder.ts';
@@ -111,7 +112,7 @@ const lineOf = ({ row, file }: ReturnType<typeof listed>): string =>
 const paperLeft = ({ journal }: Shelves, config: Config, profile: Profile): string => {
   if (journal === null) return '';
   const roll = createRoll(config.printer, journal.account.paperUsedMm);
-  const pictures = roll.picturesLeft(estimatedPictureMm(profile, config.picture));
+  const pictures = roll.picturesLeft(pictureLengthMm(profile, config.picture) + marginMm(profile, config.printer));
   return `${(roll.leftMm() / 1000).toFixed(2)} m of paper left by the account, ${counted(pictures, 'picture')}\n`;
 };
 

@@ -6,7 +6,7 @@ import { inspectSettings } from '../config/settings.ts';
 import { Fault } from '../parts/fault.ts';
 import { bootSheet } from '../workshop/reckon/boot.ts';
 import { coilSheet } from '../workshop/reckon/coil.ts';
-import { type ExtraName, extras, type Given as Figures, pictureMmRange } from '../workshop/reckon/inputs.ts';
+import { type ExtraName, extras, type Given as Figures, lengths } from '../workshop/reckon/inputs.ts';
 import { lineSheet } from '../workshop/reckon/line.ts';
 import { paperSheet } from '../workshop/reckon/paper.ts';
 import { type Sheet, sheetText } from '../workshop/reckon/sheet.ts';
@@ -59,7 +59,7 @@ const applySettings = (figures: Figures, settings: readonly string[]): Figures =
     const value = text === undefined || text.trim() === '' ? Number.NaN : Number(text);
     if (name === undefined || !Number.isFinite(value))
       throw usage(`--set ${setting}: a name, =, and a number are expected`, 'for instance --set supply.coilOhm=14');
-    if (name === 'pictureMm') given.pictureMm = inRange(setting, value, pictureMmRange);
+    if (Object.hasOwn(lengths, name)) given[name] = inRange(setting, value, lengths[name as keyof typeof lengths]);
     else if (Object.hasOwn(extras, name)) given[name] = inRange(setting, value, extras[name as ExtraName]);
     else {
       const isProfile = name.startsWith('profile.');
@@ -68,7 +68,7 @@ const applySettings = (figures: Figures, settings: readonly string[]): Figures =
       if (!changed) {
         const known = [
           ...Object.keys(extras),
-          'pictureMm',
+          ...Object.keys(lengths),
           ...numbersOf(config, ''),
           ...numbersOf(profile, 'profile.'),
         ];

@@ -1,4 +1,5 @@
 import { lineFits } from '../print/fit.ts';
+import { marginMm } from '../print/imprint.ts';
 import { pictureLengthMm, rollLengthMm } from '../roll/roll.ts';
 import { type Checked, type Finding, finding } from './finding.ts';
 
@@ -59,12 +60,11 @@ export const findCoil = ({ config }: Checked): Finding[] => {
   ];
 };
 
-const usualMarginMm = 15;
 const fewPictures = 50;
 
 export const findPaper = ({ config, profile }: Checked): Finding[] => {
-  const pictureMm = pictureLengthMm(profile, config.picture) * config.picture.burst;
-  const pictures = Math.floor(rollLengthMm(config.printer) / (pictureMm + usualMarginMm));
+  const pictureMm = pictureLengthMm(profile, config.picture);
+  const pictures = Math.floor(rollLengthMm(config.printer) / (pictureMm + marginMm(profile, config.printer)));
   const what = `a roll of ${config.printer.rollOuterMm} mm gives about ${pictures} pictures of ${rounded(pictureMm)} mm`;
   return [
     finding(

@@ -25,6 +25,18 @@ export const imprintGeometry = {
   quietModules: 10,
 } as const;
 
+/** Dot lines of white that stand in for the imprint below a picture without one. */
+const plainGapLines = 8;
+
+/** Paper that a picture takes beside its own length, mm: marks above and below it, and its way to the tear edge. */
+export const marginMm = (
+  { dotsPerMm, tearMm }: { dotsPerMm: number; tearMm: number },
+  { imprint }: { imprint: boolean },
+): number => {
+  const { markDots, gapDots } = imprintGeometry;
+  return (imprint ? 2 * (markDots + 2 * gapDots) : plainGapLines) / dotsPerMm + tearMm;
+};
+
 const highestShot = 999_999;
 
 /** ISO/IEC 7064 MOD 97-10 over letters (A = 10 … Z = 35) and digits: two check digits as text. */

@@ -69,7 +69,7 @@ describe('album list and show', () => {
     ]);
     expect(err).toContain(`5 pictures in ${folder}`);
     // A roll of 40 mm on a core of 12 mm, 0.06 mm thick, by its formula: 19.06 m, of which nothing is counted here.
-    expect(err).toMatch(/^19\.06 m of paper left by the account, \d+ pictures$/m);
+    expect(err).toMatch(/^19\.06 m of paper left by the account, 222 pictures$/m);
   });
 
   it('as JSON, a picture a line; damaged ones are named and go on', async () => {

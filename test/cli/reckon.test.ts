@@ -95,6 +95,13 @@ describe('reckon', () => {
   it('paper and line, by the worked examples', async () => {
     const paper = await sheet('paper', 'pictureMm=70', 'marginMm=15');
     expect(value(paper, 'pictures')).toBe(224);
+    // As configured: 64 mm, twice 31 lines of marks at 8 dots/mm, 14 mm to the tear edge; each frame of a burst is a picture.
+    const own = await sheet('paper', 'picture.burst=3');
+    expect(own.inputs.filter(({ name }) => name.endsWith('Mm')).slice(-2)).toMatchObject([
+      { name: 'pictureMm', value: 64 },
+      { name: 'marginMm', value: 21.75 },
+    ]);
+    expect(value(own, 'pictures')).toBe(222);
     const line = await sheet('line', 'printer.baud=230400');
     expect(value(line, 'lineMmPerS')).toBeCloseTo(60 / 1.00694, 2);
     expect(value(line, 'blackLineMs')).toBeCloseTo(4.92, 10);

@@ -49,7 +49,7 @@ describe('check', () => {
     const findings = find(nothing);
     expect(grave(findings)).toEqual([]);
     expect(findings.map(one => one.what)).toEqual([
-      'a roll of 40 mm gives about 241 pictures of 64 mm',
+      'a roll of 40 mm gives about 222 pictures of 64 mm',
       expect.stringMatching(/^room for about \d+ pictures/),
     ]);
   });
@@ -200,7 +200,7 @@ describe('check', () => {
       'few pictures on a roll',
       nothing,
       { printer: { rollOuterMm: 18 } },
-      'warning printer.rollOuterMm: a roll of 18 mm gives about 29 pictures of 64 mm',
+      'warning printer.rollOuterMm: a roll of 18 mm gives about 27 pictures of 64 mm',
     ],
     [
       'read-only disk',

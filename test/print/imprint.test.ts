@@ -6,7 +6,8 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { prepareZXingModule, readBarcodes } from 'zxing-wasm/reader';
 import { encodeCode128 } from '../../src/print/code128.ts';
-import { checkDigits, createImprint, imprintText, readImprintText } from '../../src/print/imprint.ts';
+import { checkDigits, createImprint, imprintText, marginMm, readImprintText } from '../../src/print/imprint.ts';
+import { createDesk, noise } from './desk.ts';
 
 /** The tail of a picture as a scanner would see it, three pixels a dot. */
 const enlarged = (shot: number): { widthPx: number; heightPx: number; grey: Buffer } => {
@@ -50,6 +51,18 @@ describe('imprint', () => {
     // P000123 in one subset: start, 7 values, check, stop = 9 · 11 + 13; the library may pack digit pairs closer.
     expect(modules('PRINTED')).toBe(9 * 11 + 13);
     expect(modules('PRINTED') + 20).toBe(132);
+  });
+
+  it('costs as much paper beside a picture as is reckoned with', () => {
+    for (const marked of [true, false]) {
+      const imprint = marked ? createImprint({ widthDots: 384, mark: 'SLIP', encode: encodeCode128 }) : null;
+      const { engine, finish, printer, profile } = createDesk({ imprint });
+      const before = printer.paper.at;
+      finish(heard => engine.printBody(noise(384, 560, 0.3), heard));
+      finish(heard => engine.printTail(1, heard));
+      const usedMm = (printer.paper.at - before) / profile.dotsPerMm;
+      expect(usedMm).toBe(560 / profile.dotsPerMm + marginMm(profile, { imprint: marked }));
+    }
   });
 
   it('fits 384 dots with both quiet zones', () => {

@@ -1,5 +1,6 @@
 import type { Profile } from '../../config/profile.ts';
 import type { Config } from '../../config/schema.ts';
+import { marginMm } from '../../print/imprint.ts';
 import { pictureLengthMm } from '../../roll/roll.ts';
 import type { Quantity } from './sheet.ts';
 
@@ -29,7 +30,6 @@ const extra = (fallback: number, least: number, most: number, unit: string, help
 
 export const extras = {
   ink: extra(0.3, 0.01, 1, '', 'share of black dots in a picture'),
-  marginMm: extra(15, 0, 200, 'mm', 'paper between two pictures'),
   picturesPerHour: extra(30, 0, 2000, '1/h', 'pictures an hour'),
   efficiency: extra(0.85, 0.1, 1, '', 'efficiency of the converter between battery and board'),
   seriesCells: extra(2, 1, 20, '', 'cells in series'),
@@ -52,7 +52,8 @@ export const extras = {
 } as const satisfies Record<string, Extra>;
 
 export type ExtraName = keyof typeof extras;
-export const pictureMmRange = { least: 5, most: 2000 };
+/** Lengths that are reckoned from configuration and profile, unless they are given. */
+export const lengths = { pictureMm: { least: 5, most: 2000 }, marginMm: { least: 0, most: 200 } };
 
 /** Reads inputs by name and keeps the list of those that were used. */
 export const createReader = ({ config, profile, extras: given }: Given) => {
@@ -87,8 +88,13 @@ export const createReader = ({ config, profile, extras: given }: Given) => {
     },
     /** Length of the printed picture along the paper, mm: as configured, or as given. */
     pictureMm() {
-      const configuredMm = pictureLengthMm(profile, config.picture) * config.picture.burst;
+      const configuredMm = pictureLengthMm(profile, config.picture);
       return note('pictureMm', given.pictureMm ?? configuredMm, 'mm', 'printed picture along the paper');
+    },
+    /** Paper beside it: marks and the way to the tear edge, or as given. */
+    marginMm() {
+      const configuredMm = marginMm(profile, config.printer);
+      return note('marginMm', given.marginMm ?? configuredMm, 'mm', 'marks and white between two pictures');
     },
     note,
   };

@@ -10,7 +10,7 @@ export const paperSheet = (given: Given): Sheet => {
   const rollCoreMm = read.config('printer', 'rollCoreMm', 'mm', 'its core, outer diameter');
   const paperUm = read.config('printer', 'paperUm', 'µm', 'thickness of the paper');
   const pictureMm = read.pictureMm();
-  const marginMm = read.extra('marginMm');
+  const marginMm = read.marginMm();
   const perHour = read.extra('picturesPerHour');
   const lengthMm = rollLengthMm({ rollOuterMm, rollCoreMm, paperUm });
   const pictures = Math.floor(lengthMm / (pictureMm + marginMm));
