@@ -44,7 +44,7 @@ const rowsPass = (black: number, profile: Profile, config: Config): { stands: bo
   const wire = wireOf(profile, config.printer);
   const rowBytes = Math.ceil(profile.widthDots / 8);
   const motorUs = Math.round(motorLineUs(profile));
-  const pacer = createPacer(wire);
+  const pacer = createPacer(wire, null);
   const rows = rowsInCommand(profile, wire);
   const band = (first: boolean): Piece[] =>
     profile.commands.image === 'raster'

@@ -61,6 +61,7 @@ export interface Pacer {
   readonly endUs: number;
   /** What would come of these rows, and of `more` bytes behind them; null where the paper stood more often than that. */
   foresee(rows: Thought, more: number, starvedAtMost: number): Outcome | null;
+  /** When what was added is sent and done; writes only where they are kept. */
   schedule(): Schedule;
 }
 
@@ -124,14 +125,15 @@ const copyFlow = (from: Flow, to: Flow) => {
  * With some slowness that is reckoned for a printer slower than its numbers, and bytes don't come long before they are
  * needed. One that keeps its numbers then works off what it was ahead, and from there on waits for each row, less than its
  * motor notices; its drift never adds up.
+ *
+ * @param writes Where the writes are put; null where only times are of interest.
  */
-export const createPacer = ({ byteUs, roomBytes, slowness, leadUs }: Wire): Pacer => {
+export const createPacer = ({ byteUs, roomBytes, slowness, leadUs }: Wire, writes: Write[] | null): Pacer => {
   // What is thought ahead stands behind the steps that there are, until it is written over.
   let startsUs = new Float64Array(256);
   let endsUs = new Float64Array(256);
   /** Bytes up to the end of each step. */
   let lastByte = new Float64Array(256);
-  const writes: Write[] = [];
   const smallest = Math.max(1, Math.floor(roomBytes / 8));
   const real = createFlow();
   const thought = createFlow();
@@ -167,7 +169,7 @@ export const createPacer = ({ byteUs, roomBytes, slowness, leadUs }: Wire): Pace
       flow.grantedUs = gateUs;
     }
     const leavesUs = Math.max(freeUs, gateUs);
-    if (flow === real) {
+    if (writes && flow === real) {
       const open = writes.at(-1);
       if (open && gateUs <= open.atUs && leavesUs - open.atUs <= aheadUs) open.to = to;
       else writes.push({ atUs: Math.max(gateUs, Math.ceil(leavesUs - aheadUs), open?.atUs ?? 0), from: sent, to });
@@ -222,7 +224,7 @@ export const createPacer = ({ byteUs, roomBytes, slowness, leadUs }: Wire): Pace
       };
     },
     schedule: () => ({
-      writes,
+      writes: writes ?? [],
       startsUs: startsUs.subarray(0, real.steps),
       arrivedUs: real.freeUs,
       endUs: real.endUs,
@@ -233,7 +235,7 @@ export const createPacer = ({ byteUs, roomBytes, slowness, leadUs }: Wire): Pace
 };
 
 export const pace = (steps: readonly PacedStep[], wire: Wire): Schedule => {
-  const pacer = createPacer(wire);
+  const pacer = createPacer(wire, []);
   for (const step of steps) pacer.add(step);
   return pacer.schedule();
 };

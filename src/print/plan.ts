@@ -33,16 +33,39 @@ const reserveWorth = 1.02;
 /** Reserves that are tried, smallest first: a part of a row is often enough, and costs less time than a whole one. */
 const reservesRows = [3 / 8, 1, 2, 4, 8, 16, 32, 64];
 
-/** @param reserveBytes What must have arrived of the rows after a band when it is over, beside the first of them. */
-const planAhead = (sheet: Sheet, situation: Situation, reserveBytes: number) => {
-  const { profile, power, wire } = situation;
-  const dots = stack(sheet.pages, Math.ceil(profile.widthDots / 8));
+/** What is sent of a sheet in whatever heat: the same for every reserve. */
+const cut = ({ pages }: Sheet, { profile, wire }: Situation) => {
+  const dots = stack(pages, Math.ceil(profile.widthDots / 8));
   const bands = bandsOf(dots, profile, wire);
-  const pacer = createPacer(wire);
-  const planner = createPlanner(situation, pacer.add);
-  const atOnce = dotsAtOnce(profile, power);
+  const pieces = bands.map((band, index) =>
+    band.kind === 'feed'
+      ? []
+      : piecesOf(dots, band, index > 0 && bands[index - 1].kind === 'rows', profile.commands.image),
+  );
   // A picture that a printer may take for questions can't be watched by asking: nobody knows which answer is whose.
   const asks = profile.commands.status === 'polled' && !hasStray(dots.data);
+  return { bands, pieces, asks, heightDots: dots.heightDots };
+};
+
+/** What a plan must not be beyond; it is given up as soon as it is. */
+interface Limits {
+  starved: number;
+  us: number;
+}
+const noLimits: Limits = { starved: Number.POSITIVE_INFINITY, us: Number.POSITIVE_INFINITY };
+
+/** @param reserveBytes What must have arrived of the rows after a band when it is over, beside the first of them. */
+const planAhead = (
+  { bands, pieces, asks, heightDots }: ReturnType<typeof cut>,
+  { feedLines }: Sheet,
+  situation: Situation,
+  reserveBytes: number,
+  limits: Limits,
+) => {
+  const { profile, power, wire } = situation;
+  const pacer = createPacer(wire, null);
+  const planner = createPlanner(situation, pacer.add);
+  const atOnce = dotsAtOnce(profile, power);
   const askUs = Math.max(askEveryUs, printingAsks.length * 3 * wire.byteUs * askBytesShare);
   let askedUs = 0;
 
@@ -52,20 +75,23 @@ const planAhead = (sheet: Sheet, situation: Situation, reserveBytes: number) => 
       planner.feed(band.lines);
       continue;
     }
-    const unbroken = index > 0 && bands[index - 1].kind === 'rows';
     const next = bands[index + 1];
     if (asks && pacer.endUs - askedUs >= askUs) {
       planner.ask(printingAsks);
       askedUs = pacer.endUs;
     }
-    const pieces = piecesOf(dots, band, unbroken, profile.commands.image);
     const aheadBytes = next?.kind === 'rows' ? next.widthBytes + beforeRows + reserveBytes : 0;
-    const how = chooseHeat({ profile, power, pacer, pieces, aheadBytes, atOnce, aboveK: planner.aboveK });
-    planner.print(pieces, how);
+    const { aboveK } = planner;
+    planner.print(
+      pieces[index],
+      chooseHeat({ profile, power, pacer, pieces: pieces[index], aheadBytes, atOnce, aboveK }),
+    );
+    if (pacer.starved > limits.starved || pacer.endUs > limits.us) return null;
   }
   // What the last stripe reached beyond the picture is part of the feed.
-  planner.feed(Math.max(0, dots.heightDots + sheet.feedLines - planner.lines));
-  return { plan: planner.plan(), pacer };
+  planner.feed(Math.max(0, heightDots + feedLines - planner.lines));
+  const { starved, endUs } = pacer;
+  return starved > limits.starved || endUs > limits.us ? null : { planner, starved, endUs };
 };
 
 /**
@@ -75,17 +101,16 @@ const planAhead = (sheet: Sheet, situation: Situation, reserveBytes: number) => 
  */
 export const planSheet = (sheet: Sheet, situation: Situation): Plan => {
   const { profile, wire } = situation;
-  const plain = planAhead(sheet, situation, 0);
-  if (profile.commands.heat === 'none') return plain.plan;
-  let best = plain;
-  const longestUs = plain.pacer.endUs * reserveWorth;
+  const whole = cut(sheet, situation);
+  let best = planAhead(whole, sheet, situation, 0, noLimits) as NonNullable<ReturnType<typeof planAhead>>;
+  if (profile.commands.heat === 'none') return best.planner.plan();
+  const us = best.endUs * reserveWorth;
   // Where some rows are too light to be slowed down, the ones before them can be: their time fills the buffer.
   const rowBytes = Math.ceil(profile.widthDots / 8);
   for (const rows of reservesRows) {
     const reserveBytes = Math.round(rows * rowBytes);
-    if (best.pacer.starved === 0 || reserveBytes > wire.roomBytes) break;
-    const other = planAhead(sheet, situation, reserveBytes);
-    if (other.pacer.starved < best.pacer.starved && other.pacer.endUs <= longestUs) best = other;
+    if (best.starved === 0 || reserveBytes > wire.roomBytes) break;
+    best = planAhead(whole, sheet, situation, reserveBytes, { starved: best.starved - 1, us }) ?? best;
   }
-  return best.plan;
+  return best.planner.plan();
 };

@@ -63,8 +63,7 @@ export const createPlanner = ({ profile, power, aboveK }: Situation, added: (ste
   let lines = 0;
   let nowK = aboveK;
   let peakK = aboveK;
-  let toldHeat = '';
-  let toldBreakUs = 0;
+  let told: BandHeat | null = null;
 
   const add = (bytes: Uint8Array, deed: Deed = {}) => {
     // One shape for all of them, field by field: there is a step for each row.
@@ -82,11 +81,11 @@ export const createPlanner = ({ profile, power, aboveK }: Situation, added: (ste
   /** Says what the printer wasn't told yet. */
   const tell = (how: BandHeat) => {
     if (profile.commands.heat === 'none') return;
-    const command = language.heat(how);
-    if (toldHeat !== command.join()) add(command);
-    toldHeat = command.join();
-    if (how.breakUs !== toldBreakUs) add(language.density(100, how.breakUs));
-    toldBreakUs = how.breakUs;
+    const { dotsAtOnce, heatingUs, intervalUs, breakUs } = how;
+    if (told?.dotsAtOnce !== dotsAtOnce || told.heatingUs !== heatingUs || told.intervalUs !== intervalUs)
+      add(language.heat(how));
+    if (breakUs !== (told?.breakUs ?? 0)) add(language.density(100, breakUs));
+    told = how;
   };
   return {
     add,
@@ -94,16 +93,23 @@ export const createPlanner = ({ profile, power, aboveK }: Situation, added: (ste
     print(pieces: readonly Piece[], how: BandHeat, density = 1) {
       tell(how);
       const felt = { ...how, heatingUs: how.heatingUs * density };
-      for (const { bytes, black, lines: moved, unbroken, whole } of pieces)
+      for (const { bytes, black, lines: moved, unbroken, whole } of pieces) {
+        let joules = 0;
+        let darkest = 0;
+        for (let row = 0; row < black.length; row++) {
+          joules += lineJoules(black[row], felt, profile, power);
+          if (black[row] > darkest) darkest = black[row];
+        }
         add(bytes, {
           takesUs: pieceUs(black, felt, lineUs) + (moved - black.length) * lineUs,
           lines: moved,
-          joules: black.reduce((sum, dots) => sum + lineJoules(dots, felt, profile, power), 0),
-          amps: headAmps(Math.min(Math.max(...black), how.dotsAtOnce), profile.head.elementOhm, power),
+          joules,
+          amps: headAmps(Math.min(darkest, how.dotsAtOnce), profile.head.elementOhm, power),
           unbroken,
           whole,
           heats: true,
         });
+      }
     },
     /** Paper without heat; negative is back, where the printer can. */
     feed(by: number) {

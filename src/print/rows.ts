@@ -24,15 +24,22 @@ export const stack = (pages: readonly Dots[], strideBytes: number): Dots => {
   for (const page of pages) {
     if (page.strideBytes > strideBytes)
       throw new RangeError(`a picture of ${page.widthDots} dots doesn't fit ${strideBytes * 8} dots of head`);
-    for (let y = 0; y < page.heightDots; y++, row++)
-      data.set(page.data.subarray(y * page.strideBytes, (y + 1) * page.strideBytes), row * strideBytes);
+    if (page.strideBytes === strideBytes)
+      data.set(page.data.subarray(0, page.heightDots * strideBytes), row * strideBytes);
+    else
+      for (let y = 0; y < page.heightDots; y++)
+        data.set(page.data.subarray(y * page.strideBytes, (y + 1) * page.strideBytes), (row + y) * strideBytes);
+    row += page.heightDots;
   }
   return { widthDots: strideBytes * 8, heightDots, strideBytes, data };
 };
 
 /** Black dots of each row. */
-const blackRows = ({ heightDots, strideBytes, data }: Dots): Int32Array =>
-  Int32Array.from({ length: heightDots }, (_, y) => blackDots(data, y * strideBytes, (y + 1) * strideBytes));
+const blackRows = ({ heightDots, strideBytes, data }: Dots): Int32Array => {
+  const black = new Int32Array(heightDots);
+  for (let y = 0; y < heightDots; y++) black[y] = blackDots(data, y * strideBytes, (y + 1) * strideBytes);
+  return black;
+};
 
 const rowsBand = (dots: Dots, black: Int32Array, first: number, rows: number, lines = rows): Band => {
   const { strideBytes, data } = dots;

@@ -144,7 +144,7 @@ describe('pace', () => {
     const rows = steps.map(all => all.map(step => ({ ...step, heats: true })));
     fc.assert(
       fc.property(steps, rows, wires, fc.integer({ min: 0, max: 500 }), (kept, tried, wire, more) => {
-        const pacer = createPacer(wire);
+        const pacer = createPacer(wire, []);
         for (const step of kept) pacer.add(step);
         const thought = {
           bytes: Int32Array.from(tried, ({ bytes }) => bytes),

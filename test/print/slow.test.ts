@@ -86,7 +86,7 @@ describe('the heat of a band', () => {
         const wire = wireOf(profile, config.printer);
         const power = powerOf(profile, config.supply);
         const dots = noise(profile.widthDots, 72, y => Math.max(0, ink + change * Math.sin(y / 9)), seed);
-        const pacer = createPacer(wire);
+        const pacer = createPacer(wire, null);
         const before: PacedStep[] = [];
         const atOnce = dotsAtOnce(profile, power);
         layOut(dots, 24, 8).forEach((one, index, all) => {
