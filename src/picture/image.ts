@@ -1,6 +1,6 @@
 import { PNG } from 'pngjs';
 import { Fault } from '../parts/fault.ts';
-import { decodeJpegLuma, readJpegHeader } from './jpeg.ts';
+import { decodeJpegLuma, exifOrientation, readJpegHeader } from './jpeg.ts';
 import { type Luma, lumaOfRgba } from './luma.ts';
 
 /** Larger pictures are refused: decoded, they would not fit the memory of a small board. */
@@ -30,6 +30,15 @@ const upright = ({ widthPx: w, heightPx: h, data }: Luma, orientation: number): 
   return { widthPx: outWidth, heightPx: outHeight, data: out };
 };
 
+/** What the eXIf chunk of a PNG (third edition of its specification) says of its orientation. */
+const pngOrientation = (png: Uint8Array): number => {
+  const view = new DataView(png.buffer, png.byteOffset, png.byteLength);
+  for (let at = 8; at + 12 <= png.length; at += 12 + view.getUint32(at))
+    if (view.getUint32(at + 4) === 0x65584966)
+      return exifOrientation(png.subarray(at + 8, at + 8 + view.getUint32(at)));
+  return 1;
+};
+
 const fromPng = (bytes: Uint8Array, name: string): Luma => {
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
   if (bytes.length < 33) throw refuse(name, 'the PNG is cut short', 'copy it again from where it came');
@@ -50,7 +59,9 @@ const fromPng = (bytes: Uint8Array, name: string): Luma => {
     if (alpha === 255) continue;
     for (let c = 0; c < 3; c++) data[p + c] = 255 + ((data[p + c] - 255) * alpha) / 255;
   }
-  return lumaOfRgba(png.width, png.height, data);
+  const luma = lumaOfRgba(png.width, png.height, data);
+  const orientation = pngOrientation(bytes);
+  return orientation === 1 ? luma : upright(luma, orientation);
 };
 
 const fromJpeg = (bytes: Uint8Array, name: string): Luma => {
@@ -79,12 +90,15 @@ const otherKinds: readonly { pattern: RegExp; what: string; mend: string }[] = [
     mend: 'let the scanner write PNG, or take the scans out of it unharmed: pdfimages -png scan.pdf page',
   },
   { pattern: /^....ftyp(hei|mif)/, what: 'this is a HEIF photo', mend: 'let the phone save it as JPEG' },
+  { pattern: /^GIF8/, what: 'this is a GIF', mend: 'convert its first picture to PNG: magick moving.gif[0] photo.png' },
+  { pattern: /^BM/, what: 'this is a BMP', mend: 'convert it to PNG: magick photo.bmp photo.png' },
+  { pattern: /^....ftypavif/, what: 'this is an AVIF', mend: 'convert it to PNG: magick photo.avif photo.png' },
   { pattern: /^RIFF....WEBP/, what: 'this is a WebP', mend: 'convert it to PNG: magick photo.webp photo.png' },
 ];
 
 /**
- * Full-range luma of a photo or scan: PNG of any kind (palette, 16 bit, alpha over white) or JPEG (turned upright by its
- * EXIF orientation). Throws a `Fault` that names the file where it is damaged, too large or of another kind.
+ * Full-range luma of a photo or scan: PNG of any kind (palette, 16 bit, alpha over white) or JPEG, turned upright by its
+ * EXIF orientation. Throws a `Fault` that names the file where it is damaged, too large or of another kind.
  * @param name What the file is called in messages.
  */
 export const decodePhoto = (bytes: Uint8Array, name: string): Luma => {

@@ -65,11 +65,12 @@ export interface JpegHeader {
   orientation: number;
 }
 
-const orientationIn = (jpeg: Uint8Array, at: number, end: number): number => {
-  const view = new DataView(jpeg.buffer, jpeg.byteOffset + at, end - at);
-  if (view.byteLength < 14 || view.getUint32(0) !== 0x45786966) return 1;
-  const little = view.getUint16(6) === 0x4949;
-  const directory = 6 + view.getUint32(10, little);
+/** Orientation, 1…8, in EXIF data from their TIFF header on; 1 where they don't say or are damaged. */
+export const exifOrientation = (exif: Uint8Array): number => {
+  const view = new DataView(exif.buffer, exif.byteOffset, exif.byteLength);
+  if (view.byteLength < 8) return 1;
+  const little = view.getUint16(0) === 0x4949;
+  const directory = view.getUint32(4, little);
   if (directory + 2 > view.byteLength) return 1;
   const entries = view.getUint16(directory, little);
   for (let i = 0; i < entries; i++) {
@@ -82,6 +83,10 @@ const orientationIn = (jpeg: Uint8Array, at: number, end: number): number => {
   }
   return 1;
 };
+
+/** The same in a JPEG's APP1 segment, which may hold something else. */
+const orientationIn = (segment: Uint8Array): number =>
+  String.fromCharCode(...segment.subarray(0, 4)) === 'Exif' ? exifOrientation(segment.subarray(6)) : 1;
 
 /** Walks the segments up to the first scan (ITU-T T.81, annex B). */
 export const readJpegHeader = (jpeg: Uint8Array): JpegHeader => {
@@ -108,7 +113,7 @@ export const readJpegHeader = (jpeg: Uint8Array): JpegHeader => {
       header.widthPx = (jpeg[at + 7] << 8) | jpeg[at + 8];
       header.components = jpeg[at + 9];
     }
-    if (marker === 0xe1) header.orientation = orientationIn(jpeg, at + 4, at + 2 + length);
+    if (marker === 0xe1) header.orientation = orientationIn(jpeg.subarray(at + 4, at + 2 + length));
     at += 2 + length;
   }
   throw broken('it ends before its first scan');

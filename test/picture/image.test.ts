@@ -98,13 +98,81 @@ show(grey, 'PNG', save_all=True, append_images=[grey.rotate(180)])
   it.each<[string, Uint8Array, RegExp]>([
     ['empty', new Uint8Array(0), /x: the file is empty/],
     ['text', Buffer.from('a picture of a cat'), /neither a PNG nor a JPEG/],
-    ['GIF', Buffer.from('GIF89a……'), /neither a PNG nor a JPEG/],
+    ['GIF', Buffer.from('GIF89a……'), /x: this is a GIF/],
+    ['BMP', Buffer.from('BM……'), /x: this is a BMP/],
     ['PNG cut at its head', gradient(6, 8).subarray(0, 20), /cut short/],
     ['PNG cut in its pixels', gradient(6, 8).subarray(0, 60), /ends too early/],
     ['JPEG cut', Uint8Array.of(0xff, 0xd8, 0xff, 0xe0, 0, 16, 0), /^x: .*ends before/],
   ])('%s: refused with the file’s name', (_, bytes, words) => {
     expect(() => decodePhoto(bytes, 'x')).toThrow(Fault);
     expect(() => decodePhoto(bytes, 'x')).toThrow(words);
+  });
+  it('a PNG is turned upright by its eXIf chunk; damaged, it counts as upright', () => {
+    const wide = gradient(0, 8);
+    const turnedBy = (exif: readonly number[]) => {
+      const chunk = Buffer.concat([Buffer.alloc(4), Buffer.from('eXIf'), Buffer.from(exif), Buffer.alloc(4)]);
+      chunk.writeUInt32BE(exif.length, 0);
+      chunk.writeUInt32BE(crc32(chunk.subarray(4, -4)), chunk.length - 4);
+      return decodePhoto(Buffer.concat([wide.subarray(0, 33), chunk, wide.subarray(33)]), 'turned.png');
+    };
+    const says = (orientation: number) => [
+      0x4d,
+      0x4d,
+      0,
+      42,
+      0,
+      0,
+      0,
+      8,
+      0,
+      1,
+      0x01,
+      0x12,
+      0,
+      3,
+      0,
+      0,
+      0,
+      1,
+      0,
+      orientation,
+      0,
+      0,
+      0,
+      0,
+      0,
+      0,
+    ];
+    expect([...turnedBy(says(3)).data.subarray(1)]).toEqual([255, 100, 0]);
+    expect(turnedBy(says(6))).toMatchObject({ widthPx: 1, heightPx: 4 });
+    for (const exif of [says(9), says(6).slice(0, 15), [], [0x49]])
+      expect(turnedBy(exif)).toMatchObject({ widthPx: 4, heightPx: 1 });
+  });
+  it.skipIf(!existsSync(python))('all eight orientations of a PNG as Pillow turns them (needs python3-pil)', () => {
+    const { stdout } = spawnSync(
+      python,
+      [
+        '-c',
+        `
+import io
+from PIL import Image, ImageOps
+grey = Image.frombytes('L', (3, 2), bytes([0, 40, 80, 120, 160, 200]))
+for orientation in range(1, 9):
+    exif = Image.Exif(); exif[0x0112] = orientation
+    out = io.BytesIO(); grey.save(out, 'PNG', exif=exif)
+    turned = ImageOps.exif_transpose(Image.open(io.BytesIO(out.getvalue())))
+    print(out.getvalue().hex(), turned.width, turned.height, turned.tobytes().hex())
+`,
+      ],
+      { encoding: 'utf8' },
+    );
+    const rows = stdout.trim().split('\n');
+    expect(rows).toHaveLength(8);
+    for (const row of rows) {
+      const [png, width, height, grey] = row.split(' ');
+      const { widthPx, heightPx, data } = decodePhoto(Buffer.from(png, 'hex'), 'p.png');
+      expect([widthPx, heightPx, Buffer.from(data).toString('hex')]).toEqual([Number(width), Number(height), grey]);
+    }
   });
   it('pixels beyond the size that a PNG names are a Fault, not memory', () => {
     const pixels = deflateSync(new Uint8Array(50_000_000));
