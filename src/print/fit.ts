@@ -3,7 +3,7 @@ import type { Config } from '../config/schema.ts';
 import { dotsAtOnce, headAmps, headVolts, heatingLineUs, motorLineUs, powerOf, supplyDots } from './head.ts';
 import { createPacer } from './pace.ts';
 import { blockBytes, rowsInCommand } from './pieces.ts';
-import { chooseHeat, type Piece, pieceUs } from './slow.ts';
+import { chooseHeat, type Pieces, rowsUs } from './slow.ts';
 import { bitsAByte, wireOf } from './wire.ts';
 
 /** How line, head, motor and supply fit together; for `check` and for a person who plans. */
@@ -46,32 +46,30 @@ const rowsPass = (black: number, profile: Profile, config: Config): { stands: bo
   const motorUs = Math.round(motorLineUs(profile));
   const pacer = createPacer(wire, null);
   const rows = rowsInCommand(profile, wire);
-  const band = (first: boolean): Piece[] =>
-    profile.commands.image === 'raster'
-      ? Array.from({ length: rows }, (_, y) => ({
-          bytes: new Uint8Array(rowBytes + (y === 0 ? headerBytes : 0)),
-          black: Int32Array.of(black),
-          lines: 1,
-          unbroken: !first || y > 0,
-          whole: y === rows - 1,
-        }))
-      : [
-          {
-            bytes: new Uint8Array(rows * rowBytes + blockBytes),
-            black: new Int32Array(rows).fill(black),
-            lines: rows,
-            unbroken: !first,
-            whole: true,
-          },
-        ];
+  const raster = profile.commands.image === 'raster';
+  const sizes = raster ? new Int32Array(rows).fill(rowBytes) : Int32Array.of(rows * rowBytes + blockBytes);
+  if (raster) sizes[0] += headerBytes;
+  const band = (first: boolean): Pieces => ({
+    bytes: new Uint8Array(0),
+    sizes,
+    black: new Int32Array(rows).fill(black),
+    rowsEach: raster ? 1 : rows,
+    linesEach: raster ? 1 : rows,
+    unbroken: !first,
+  });
   const atOnce = dotsAtOnce(profile, power);
   let slowed = false;
   for (let index = 0; index < 4; index++) {
     const pieces = band(index === 0);
-    const aheadBytes = pieces[0].bytes.length;
+    const aheadBytes = sizes[0];
     const how = chooseHeat({ profile, power, pacer, pieces, aheadBytes, atOnce, aboveK: 0 });
-    for (const { bytes, black: dots, unbroken } of pieces)
-      pacer.add({ bytes: bytes.length, takesUs: pieceUs(dots, how, motorUs), unbroken, heats: true });
+    for (let k = 0; k < sizes.length; k++)
+      pacer.add({
+        bytes: sizes[k],
+        takesUs: rowsUs(pieces.black, k * pieces.rowsEach, pieces.rowsEach, how, motorUs),
+        unbroken: pieces.unbroken || k > 0,
+        heats: true,
+      });
     if (how.dotsAtOnce < atOnce || how.intervalUs > Math.ceil(profile.head.intervalUs / 10) * 10) slowed = true;
   }
   return { stands: pacer.starved > 0, slowed };

@@ -42,10 +42,12 @@ export interface Schedule {
 
 /** Rows of dots that are only thought of; in arrays, since a search thinks of the same ones over and over. */
 export interface Thought {
-  bytes: Int32Array;
+  /** Bytes of what is told before them, which takes no time. */
+  toldBytes: number;
+  sizes: Int32Array;
   takesUs: Float64Array;
-  /** 1 where the paper must not stand still before it. */
-  unbroken: Uint8Array;
+  /** The paper must not stand still before the first; never may it between them. */
+  unbroken: boolean;
 }
 
 export interface Outcome {
@@ -130,10 +132,10 @@ const copyFlow = (from: Flow, to: Flow) => {
  */
 export const createPacer = ({ byteUs, roomBytes, slowness, leadUs }: Wire, writes: Write[] | null): Pacer => {
   // What is thought ahead stands behind the steps that there are, until it is written over.
-  let startsUs = new Float64Array(256);
-  let endsUs = new Float64Array(256);
+  let startsUs = new Float64Array(1024);
+  let endsUs = new Float64Array(1024);
   /** Bytes up to the end of each step. */
-  let lastByte = new Float64Array(256);
+  let lastByte = new Float64Array(1024);
   const smallest = Math.max(1, Math.floor(roomBytes / 8));
   const real = createFlow();
   const thought = createFlow();
@@ -209,12 +211,13 @@ export const createPacer = ({ byteUs, roomBytes, slowness, leadUs }: Wire, write
     get endUs() {
       return real.endUs;
     },
-    foresee({ bytes, takesUs, unbroken }, more, starvedAtMost) {
-      makeRoom(real.steps + bytes.length);
+    foresee({ toldBytes, sizes, takesUs, unbroken }, more, starvedAtMost) {
+      makeRoom(real.steps + 1 + sizes.length);
       copyFlow(real, thought);
       const most = real.starved + starvedAtMost;
-      for (let k = 0; k < bytes.length; k++) {
-        step(thought, bytes[k], takesUs[k], unbroken[k] === 1, true);
+      step(thought, toldBytes, 0, false, false);
+      for (let k = 0; k < sizes.length; k++) {
+        step(thought, sizes[k], takesUs[k], unbroken || k > 0, true);
         if (thought.starved > most) return null;
       }
       return {

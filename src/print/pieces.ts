@@ -5,7 +5,7 @@ import * as language from './language.ts';
 import type { Wire } from './pace.ts';
 import { concat } from './planner.ts';
 import { type Band, layOut, layOutStripes } from './rows.ts';
-import type { Piece } from './slow.ts';
+import type { Pieces } from './slow.ts';
 
 /** Rows in one command: chunks of 24 to 64 rows are the safest (common practice, no source). */
 const safeRows = 64;
@@ -62,18 +62,18 @@ const asColumns = (data: Uint8Array, widthBytes: number, rows: number): Uint8Arr
 };
 
 /** The commands that print a band: row by row as they are read, or read whole and then printed. */
-export const piecesOf = (dots: Dots, band: Rows, unbroken: boolean, image: Profile['commands']['image']): Piece[] => {
+export const piecesOf = (dots: Dots, band: Rows, unbroken: boolean, image: Profile['commands']['image']): Pieces => {
   const data = cropped(dots, band);
   const { widthBytes, rows, lines, black } = band;
-  if (image === 'raster')
-    return Array.from(black, (_, y) => {
-      const row = data.subarray(y * widthBytes, (y + 1) * widthBytes);
-      const bytes = y === 0 ? concat([language.rasterHeader(widthBytes, rows), row]) : row;
-      return { bytes, black: black.subarray(y, y + 1), lines: 1, unbroken: unbroken || y > 0, whole: y === rows - 1 };
-    });
+  if (image === 'raster') {
+    const header = language.rasterHeader(widthBytes, rows);
+    const sizes = new Int32Array(rows).fill(widthBytes);
+    sizes[0] += header.length;
+    return { bytes: concat([header, data]), sizes, black, rowsEach: 1, linesEach: 1, unbroken };
+  }
   const bytes =
     image === 'graphics'
       ? concat([language.storeGraphics(widthBytes * 8, rows, data), language.printGraphics()])
       : concat([language.columns24(widthBytes * 8, asColumns(data, widthBytes, rows)), language.feedUnits(lines)]);
-  return [{ bytes, black, lines, unbroken, whole: true }];
+  return { bytes, sizes: Int32Array.of(bytes.length), black, rowsEach: rows, linesEach: lines, unbroken };
 };

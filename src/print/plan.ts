@@ -39,7 +39,7 @@ const cut = ({ pages }: Sheet, { profile, wire }: Situation) => {
   const bands = bandsOf(dots, profile, wire);
   const pieces = bands.map((band, index) =>
     band.kind === 'feed'
-      ? []
+      ? null
       : piecesOf(dots, band, index > 0 && bands[index - 1].kind === 'rows', profile.commands.image),
   );
   // A picture that a printer may take for questions can't be watched by asking: nobody knows which answer is whose.
@@ -71,7 +71,8 @@ const planAhead = (
 
   planner.settle();
   for (const [index, band] of bands.entries()) {
-    if (band.kind === 'feed') {
+    const own = pieces[index];
+    if (!own) {
       planner.feed(band.lines);
       continue;
     }
@@ -82,10 +83,7 @@ const planAhead = (
     }
     const aheadBytes = next?.kind === 'rows' ? next.widthBytes + beforeRows + reserveBytes : 0;
     const { aboveK } = planner;
-    planner.print(
-      pieces[index],
-      chooseHeat({ profile, power, pacer, pieces: pieces[index], aheadBytes, atOnce, aboveK }),
-    );
+    planner.print(own, chooseHeat({ profile, power, pacer, pieces: own, aheadBytes, atOnce, aboveK }));
     if (pacer.starved > limits.starved || pacer.endUs > limits.us) return null;
   }
   // What the last stripe reached beyond the picture is part of the feed.

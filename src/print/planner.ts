@@ -2,7 +2,7 @@ import type { Profile } from '../config/profile.ts';
 import { headAmps, lineJoules, motorLineUs, type Power, warm } from './head.ts';
 import * as language from './language.ts';
 import type { PacedStep, Wire } from './pace.ts';
-import { type BandHeat, type Piece, pieceUs } from './slow.ts';
+import { type BandHeat, type Pieces, rowsUs } from './slow.ts';
 
 /** Bytes that the printer acts on at once, and what it then does. */
 export interface Step extends PacedStep {
@@ -65,18 +65,21 @@ export const createPlanner = ({ profile, power, aboveK }: Situation, added: (ste
   let peakK = aboveK;
   let told: BandHeat | null = null;
 
-  const add = (bytes: Uint8Array, deed: Deed = {}) => {
-    // One shape for all of them, field by field: there is a step for each row.
+  // One shape for all steps, field by field: there is one for each row.
+  const addStep = (bytes: number, deed: Deed) => {
     const { takesUs = 0, unbroken = false, lines: moved = 0, joules = 0, amps = 0 } = deed;
     const { whole = true, heats = false, asks = null } = deed;
-    const step: Step = { bytes: bytes.length, takesUs, unbroken, lines: moved, joules, amps, whole, heats, asks };
-    parts.push(bytes);
+    const step: Step = { bytes, takesUs, unbroken, lines: moved, joules, amps, whole, heats, asks };
     steps.push(step);
     added(step);
     lines += moved;
     if (takesUs === 0) return;
     nowK = warm(nowK, (joules * 1e6) / takesUs, takesUs, profile);
     if (nowK > peakK) peakK = nowK;
+  };
+  const add = (bytes: Uint8Array, deed: Deed = {}) => {
+    parts.push(bytes);
+    addStep(bytes.length, deed);
   };
   /** Says what the printer wasn't told yet. */
   const tell = (how: BandHeat) => {
@@ -90,23 +93,25 @@ export const createPlanner = ({ profile, power, aboveK }: Situation, added: (ste
   return {
     add,
     /** @param density Part of the heating time that the density command makes of it. */
-    print(pieces: readonly Piece[], how: BandHeat, density = 1) {
+    print({ bytes, sizes, black, rowsEach, linesEach, unbroken }: Pieces, how: BandHeat, density = 1) {
       tell(how);
+      parts.push(bytes);
       const felt = { ...how, heatingUs: how.heatingUs * density };
-      for (const { bytes, black, lines: moved, unbroken, whole } of pieces) {
+      for (let k = 0; k < sizes.length; k++) {
+        const first = k * rowsEach;
         let joules = 0;
         let darkest = 0;
-        for (let row = 0; row < black.length; row++) {
+        for (let row = first; row < first + rowsEach; row++) {
           joules += lineJoules(black[row], felt, profile, power);
           if (black[row] > darkest) darkest = black[row];
         }
-        add(bytes, {
-          takesUs: pieceUs(black, felt, lineUs) + (moved - black.length) * lineUs,
-          lines: moved,
+        addStep(sizes[k], {
+          takesUs: rowsUs(black, first, rowsEach, felt, lineUs) + (linesEach - rowsEach) * lineUs,
+          lines: linesEach,
           joules,
           amps: headAmps(Math.min(darkest, how.dotsAtOnce), profile.head.elementOhm, power),
-          unbroken,
-          whole,
+          unbroken: unbroken || k > 0,
+          whole: k === sizes.length - 1,
           heats: true,
         });
       }

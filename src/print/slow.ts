@@ -3,16 +3,21 @@ import { heatingFor, heatingLineUs, motorLineUs, type Power } from './head.ts';
 import type { HeatSetting } from './language.ts';
 import type { Outcome, Pacer, Thought } from './pace.ts';
 
-/** Bytes that the printer reads in one go, and the rows that it then prints. */
-export interface Piece {
+/**
+ * A band as the printer reads it: pieces, each read in one go and then printed. All in a few arrays, since there is a piece
+ * for each row of raster.
+ */
+export interface Pieces {
+  /** All bytes, one piece after the other, and how many each has. */
   bytes: Uint8Array;
-  /** Black dots, row by row. */
+  sizes: Int32Array;
+  /** Black dots, row by row; each piece has as many rows. */
   black: Int32Array;
-  /** Dot lines that the paper moves with it. */
-  lines: number;
+  rowsEach: number;
+  /** Dot lines that the paper moves with each. */
+  linesEach: number;
+  /** The paper must not stand still before the first; never does it between them. */
   unbroken: boolean;
-  /** A command ends with it. */
-  whole: boolean;
 }
 
 export interface BandToHeat {
@@ -20,7 +25,7 @@ export interface BandToHeat {
   power: Power;
   /** What was sent before. */
   pacer: Pacer;
-  pieces: readonly Piece[];
+  pieces: Pieces;
   /** Bytes that must have arrived when the band is over, the first row of the next one at least; 0 before white. */
   aheadBytes: number;
   atOnce: number;
@@ -47,29 +52,11 @@ const roundingUs = 0.01;
 const rowUs = (black: number, heat: BandHeat, motorUs: number): number =>
   Math.max(motorUs, Math.round(heatingLineUs(black, heat)) + heat.breakUs);
 
-export const pieceUs = (black: Int32Array, heat: BandHeat, motorUs: number): number => {
+/** Time of `rows` rows from `first` on, µs. */
+export const rowsUs = (black: Int32Array, first: number, rows: number, heat: BandHeat, motorUs: number): number => {
   let us = 0;
-  for (let row = 0; row < black.length; row++) us += rowUs(black[row], heat, motorUs);
+  for (let row = first; row < first + rows; row++) us += rowUs(black[row], heat, motorUs);
   return us;
-};
-
-/** What a band is to the pacer; where the printer is told how to heat, that comes first and takes no time. */
-const thoughtOf = (pieces: readonly Piece[], told: boolean): Thought => {
-  const before = told ? 1 : 0;
-  const steps = before + pieces.length;
-  const thought = { bytes: new Int32Array(steps), takesUs: new Float64Array(steps), unbroken: new Uint8Array(steps) };
-  if (told) thought.bytes[0] = settingBytes;
-  for (let k = 0; k < pieces.length; k++) {
-    thought.bytes[before + k] = pieces[k].bytes.length;
-    thought.unbroken[before + k] = pieces[k].unbroken ? 1 : 0;
-  }
-  return thought;
-};
-
-const darkestOf = (pieces: readonly Piece[]): number => {
-  let darkest = 0;
-  for (const { black } of pieces) for (let row = 0; row < black.length; row++) darkest = Math.max(darkest, black[row]);
-  return darkest;
 };
 
 /**
@@ -99,12 +86,13 @@ export const chooseHeat = (band: BandToHeat): BandHeat => {
   });
   const fastest = heatOf(atOnce, heatingFor(profile, power, atOnce, aboveK), 0);
   if (commands.heat === 'none') return fastest;
-  const thought = thoughtOf(pieces, true);
-  /** Sets the times of all rows, and says how long they take. */
+  const { sizes, black, rowsEach, unbroken } = pieces;
+  const takesUs = new Float64Array(sizes.length);
+  const thought: Thought = { toldBytes: settingBytes, sizes, takesUs, unbroken };
+  /** Sets the times of all pieces, and says how long they take. */
   const setTimes = (heat: BandHeat): number => {
-    const { takesUs } = thought;
     let us = 0;
-    for (let k = 0; k < pieces.length; k++) us += takesUs[k + 1] = pieceUs(pieces[k].black, heat, motorUs);
+    for (let k = 0; k < sizes.length; k++) us += takesUs[k] = rowsUs(black, k * rowsEach, rowsEach, heat, motorUs);
     return us;
   };
   const behindUs = ({ lateUs }: Outcome) => (aheadBytes === 0 ? 0 : Math.max(0, lateUs));
@@ -115,7 +103,7 @@ export const chooseHeat = (band: BandToHeat): BandHeat => {
   let best = pacer.foresee(thought, aheadBytes, Number.POSITIVE_INFINITY) as Outcome;
   let chosen = fastest;
   if (keepsUp(best)) return chosen;
-  const darkest = darkestOf(pieces);
+  const darkest = black.reduce((most, dots) => Math.max(most, dots), 0);
   for (let dots = atOnce; dots >= stepDots; dots -= stepDots) {
     const heatingUs = heatingFor(profile, power, dots, aboveK);
     let least = 0;

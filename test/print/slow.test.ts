@@ -15,10 +15,11 @@ const rowUs = (black: number, heat: BandHeat, { dotsPerMm, motor }: Profile): nu
 /** The band as steps, told how to heat first. */
 const stepsOf = ({ profile, pieces }: BandToHeat, heat: BandHeat): PacedStep[] => [
   { bytes: 8, takesUs: 0, unbroken: false, heats: false },
-  ...pieces.map(({ bytes, black, unbroken }) => ({
-    bytes: bytes.length,
-    takesUs: Array.from(black, dots => rowUs(dots, heat, profile)).reduce((sum, us) => sum + us, 0),
-    unbroken,
+  // Of raster, each row is a piece.
+  ...Array.from(pieces.sizes, (bytes, row) => ({
+    bytes,
+    takesUs: rowUs(pieces.black[row], heat, profile),
+    unbroken: pieces.unbroken || row > 0,
     heats: true,
   })),
 ];
@@ -29,7 +30,7 @@ const searched = (band: BandToHeat, before: readonly PacedStep[], wire: Wire): B
   const leastInterval = Math.round(profile.head.intervalUs / 10);
   const intervals = 255 - leastInterval;
   const slowestUs = 1e6 / (profile.dotsPerMm * profile.motor.slowestMmPerS);
-  const darkest = Math.max(...pieces.map(({ black }) => Math.max(...black)));
+  const darkest = Math.max(...pieces.black);
   const heatOf = (dots: number, level: number): BandHeat => ({
     dotsAtOnce: dots,
     heatingUs: heatingFor(profile, power, dots, aboveK),
