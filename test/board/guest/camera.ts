@@ -1,17 +1,22 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { describe, expect, it } from 'vitest';
+import { encodeJpeg } from '../../../sim/mjpeg.ts';
 import { processHost } from '../../../src/linux/inlet.ts';
 import { createTiming } from '../../../src/linux/timing.ts';
 import { openCapture } from '../../../src/linux/v4l2/capture.ts';
 import { createWebcam } from '../../../src/linux/v4l2/webcam.ts';
 import { watchFd } from '../../../src/linux/watch.ts';
 import type { Frame, PixelFormat, Webcam, WebcamSaid } from '../../../src/parts/webcam.ts';
+import { decodeJpegLuma } from '../../../src/picture/jpeg.ts';
 import { webcamContract } from '../../contracts/webcam.ts';
 import { runAll } from './suite.ts';
+import { createUsbWebcam, usbWebcamDevice } from './usb-webcam.ts';
 import { replugVivid, setVivid, unplugVivid, videoDevice } from './vivid.ts';
 
 const framesPerSecond = 25;
+/** The USB one's: a frame every tenth of a second is enough for an emulator. */
+const usbFramesPerSecond = 10;
 const asks = { widthPx: 640, heightPx: 360, framesPerSecond };
 const wishes = { powerLineHz: 'auto', exposure: null, gain: null, focus: null } as const;
 
@@ -24,11 +29,16 @@ const timed = <T>(into: number[], act: () => T): T => {
   return result;
 };
 
-const makeWebcam = (format: 'auto' | PixelFormat, note = (_: string) => {}, gain: number | null = null): Webcam =>
+const makeWebcam = (
+  format: 'auto' | PixelFormat,
+  note = (_: string) => {},
+  gain: number | null = null,
+  device = videoDevice,
+): Webcam =>
   createWebcam({
     open() {
       const capture = timed(heldUpMs.open, () =>
-        openCapture({ device: videoDevice, wanted: { format, ...asks }, wishes: { ...wishes, gain }, note }),
+        openCapture({ device, wanted: { format, ...asks }, wishes: { ...wishes, gain }, note }),
       );
       return { ...capture, close: () => timed(heldUpMs.close, capture.close) };
     },
@@ -75,7 +85,46 @@ for (const format of ['YUYV', 'GREY'] as const)
       },
     };
   });
-webcamContract('V4L2, MJPEG', { missing: 'the virtual video device gives no JPEG' });
+/** Eight bars, the brightest first, as full-range luma. */
+const barsCard = Uint8Array.from(
+  { length: asks.widthPx * asks.heightPx },
+  (_, i) => 255 - 32 * Math.floor(((i % asks.widthPx) * 8) / asks.widthPx),
+);
+const jpegOf = (huffmanTables: boolean) =>
+  encodeJpeg(barsCard, asks.widthPx, asks.heightPx, { cb: 128, cr: 128 }, { huffmanTables });
+const usbWebcam = createUsbWebcam({
+  widthPx: asks.widthPx,
+  heightPx: asks.heightPx,
+  framesPerSecond: usbFramesPerSecond,
+  // Many webcams leave the usual tables out.
+  jpegs: [jpegOf(true), jpegOf(false)],
+});
+
+webcamContract('V4L2, MJPEG', () => {
+  usbWebcam.plug();
+  const webcam = makeWebcam('MJPEG', undefined, null, usbWebcamDevice);
+  let close = () => {};
+  return {
+    webcam: {
+      open(heard) {
+        close = webcam.open(heard);
+        return close;
+      },
+      watch: webcam.watch,
+    },
+    framesPerSecond: usbFramesPerSecond,
+    pass: ms => sleep(ms),
+    nowUs: processHost.monotonicUs,
+    graceUs: () => 60_000,
+    unplug: usbWebcam.unplug,
+    replug: usbWebcam.plug,
+    spoil: usbWebcam.spoil,
+    done() {
+      close();
+      usbWebcam.spoil(false);
+    },
+  };
+});
 
 const untilTrue = async (there: () => boolean, ms = 20_000) => {
   for (let passed = 0; passed < ms && !there(); passed += 20) await sleep(20);
@@ -118,6 +167,29 @@ describe('webcam on the kernel’s virtual device', () => {
       const full = levels.map(level => (frame.range === 'limited' ? ((level - 16) * 255) / 219 : level));
       expect(Math.abs(full[0] - 191)).toBeLessThan(6);
       expect(Math.abs(full.at(-1)!)).toBeLessThan(6);
+    }
+  });
+
+  it('hands on JPEGs of a USB webcam that hold its picture, with Huffman tables and without', async () => {
+    usbWebcam.plug();
+    const webcam = makeWebcam('MJPEG', undefined, null, usbWebcamDevice);
+    const said: WebcamSaid[] = [];
+    const close = webcam.open(what => said.push(what));
+    await untilTrue(() => said.at(-1)?.kind === 'ready');
+    const frames: Frame[] = [];
+    webcam.watch(frame => frames.push(frame));
+    await untilTrue(() => frames.length >= 4);
+    close();
+    const tables = frames.map(({ data }) => Buffer.from(data).includes(Buffer.of(0xff, 0xc4)));
+    expect([...new Set(tables)].sort()).toEqual([false, true]);
+    for (const { data, format, widthPx, heightPx } of frames) {
+      expect([format, widthPx, heightPx]).toEqual(['MJPEG', asks.widthPx, asks.heightPx]);
+      const { data: luma } = decodeJpegLuma(data);
+      const row = (heightPx / 2) * widthPx;
+      const levels = Array.from({ length: 8 }, (_, i) => luma[row + Math.round(((i + 0.5) * widthPx) / 8)]);
+      levels.forEach((level, i) => {
+        expect(Math.abs(level - (255 - 32 * i))).toBeLessThan(6);
+      });
     }
   });
 
@@ -202,4 +274,6 @@ describe('webcam on the kernel’s virtual device', () => {
 });
 
 await runAll(process.argv[2]);
+usbWebcam.unplug();
+await sleep(200);
 process.exit(0);

@@ -1,11 +1,22 @@
-import { spawn, spawnSync } from 'node:child_process';
-import { closeSync, existsSync, openSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { spawnSync } from 'node:child_process';
+import {
+  closeSync,
+  constants,
+  existsSync,
+  openSync,
+  readFileSync,
+  readSync,
+  rmSync,
+  writeFileSync,
+  writeSync,
+} from 'node:fs';
 import { setTimeout as sleep } from 'node:timers/promises';
 import koffi from 'koffi';
 import { SerialPort } from 'serialport';
 import { describe, expect, it } from 'vitest';
 import { processHost } from '../../../src/linux/inlet.ts';
 import { iowr } from '../../../src/linux/ioctl.ts';
+import { codeOf } from '../../../src/linux/native.ts';
 import { createFilePrinter } from '../../../src/linux/printer/file.ts';
 import { createSerialPrinter, type Port } from '../../../src/linux/printer/serial.ts';
 import { createUsbPrinter } from '../../../src/linux/printer/usb.ts';
@@ -44,52 +55,62 @@ const untilThere = async (file: string) => {
   for (let tries = 0; tries < 500 && !existsSync(file); tries++) await sleep(20);
 };
 
-/** The printer's end of the cable, in the hands of the test. */
+/**
+ * The printer's end of the cable, in the hands of the test. It is open before anything is sent: what comes to a port that
+ * nobody has open is gone.
+ */
 const farEndOf = async (gadget: Gadget) => {
   plug(gadget, true);
   await untilThere(gadget.nearEnd);
-  if (gadget.name === 'serial') spawnSync('stty', ['-F', gadget.farEnd, 'raw', '-echo']);
-  const file = `/tmp/${gadget.name}-${Date.now()}`;
-  writeFileSync(file, '');
-  const script = `while :; do cat ${gadget.farEnd} >>${file}; sleep 0.05; done`;
-  const startReader = () => spawn('sh', ['-c', script], { stdio: 'ignore', detached: true });
-  let reader = startReader();
-  const stopReader = () => {
+  const buffer = Buffer.alloc(65_536);
+  let received = Buffer.alloc(0);
+  let fd: number | null = null;
+  const open = () => {
+    fd ??= openSync(gadget.farEnd, constants.O_RDWR | constants.O_NOCTTY | constants.O_NONBLOCK);
+  };
+  // The kernel's printer gadget breaks its own lists when it is unbound under a reader: none must be there.
+  const close = () => {
+    drain();
+    if (fd !== null) closeSync(fd);
+    fd = null;
+  };
+  const drain = () => {
     try {
-      process.kill(-reader.pid!, 'SIGKILL');
-    } catch {
-      // Stopped already.
+      for (let length = 1; fd !== null && length > 0; ) {
+        length = readSync(fd, buffer);
+        received = Buffer.concat([received, buffer.subarray(0, length)]);
+      }
+    } catch (error) {
+      // Nothing there; or the near end went away.
+      if (!['EAGAIN', 'EIO', 'ENODEV'].includes(codeOf(error))) throw error;
     }
   };
+  open();
+  if (gadget.name === 'serial') {
+    const { status, stderr } = spawnSync('stty', ['-F', gadget.farEnd, 'raw', '-echo'], { encoding: 'utf8' });
+    if (status !== 0) throw new Error(`stty: ${stderr}`);
+  }
+  const reading = setInterval(drain, 5);
   return {
-    received: () => readFileSync(file),
-    answer(bytes: Uint8Array) {
-      // The gadget's printer can be open once only.
-      stopReader();
-      for (let tries = 0; ; tries++) {
-        try {
-          writeFileSync(gadget.farEnd, bytes);
-          break;
-        } catch (error) {
-          if (tries > 200) throw error;
-          spawnSync('sleep', ['0.01']);
-        }
-      }
-      reader = startReader();
+    received() {
+      drain();
+      return received;
     },
-    // The kernel's printer gadget breaks its own lists when it is unbound under a reader: none must be there.
+    answer(bytes: Uint8Array) {
+      if (fd === null) throw new Error('the far end is unplugged');
+      writeSync(fd, bytes);
+    },
     unplug() {
-      stopReader();
+      close();
       plug(gadget, false);
     },
     replug() {
       plug(gadget, true);
-      stopReader();
-      reader = startReader();
+      open();
     },
     done() {
-      stopReader();
-      rmSync(file);
+      clearInterval(reading);
+      close();
       plug(gadget, true);
     },
   };
