@@ -11,8 +11,9 @@ import type { Config } from '../config/schema.ts';
 import { Fault } from '../parts/fault.ts';
 import { marginMm } from '../print/imprint.ts';
 import { createRoll, pictureLengthMm } from '../roll/roll.ts';
-import type { Command, Given, Io } from './command.ts';
+import type { Command, Io } from './command.ts';
 import { counted } from './counted.ts';
+import { textOption } from './given.ts';
 import { makeFolder } from './make-folder.ts';
 import { nearest } from './nearest.ts';
 import { createProgress } from './progress.ts';
@@ -20,11 +21,6 @@ import { version } from './version.ts';
 
 const deeds = ['list', 'show', 'reprint', 'export', 'verify'] as const;
 type Deed = (typeof deeds)[number];
-
-const text = ({ values }: Given, name: string): string | undefined => {
-  const value = values[name];
-  return typeof value === 'string' ? value : undefined;
-};
 
 const usage = (message: string, mend = 'see slipshutter album --help') => new Fault('usage', message, mend);
 
@@ -273,14 +269,14 @@ slipshutter album reprint last`,
     if (!deeds.includes(word as Deed))
       throw usage(`album can’t '${word}'`, guess ? `did you mean '${guess}'?` : `one of ${deeds.join(', ')}`);
     const deed = word as Deed;
-    const configPath = findConfigPath(text(given, 'config'));
+    const configPath = findConfigPath(textOption(given, 'config'));
     const { config } = loadConfig(configPath);
-    const shelves = openShelves(text(given, 'album') ?? config.album.folder);
+    const shelves = openShelves(textOption(given, 'album') ?? config.album.folder);
     const json = given.values.json === true;
     const needsNumbers = deed === 'show' || deed === 'reprint';
     if (needsNumbers && numbers.length === 0)
       throw usage(`album ${deed} needs a picture’s number`, 'see slipshutter album list');
-    const out = text(given, 'out');
+    const out = textOption(given, 'out');
     if (deed === 'export' && out === undefined) throw usage('export needs a folder', 'name one by --out');
     const all = taken(shelves);
     const shots = numbers.length === 0 ? all : chosen(numbers, all);

@@ -12,11 +12,10 @@ import { Fault } from '../parts/fault.ts';
 import { writePng } from '../picture/png.ts';
 import type { Command, Given, Io } from './command.ts';
 import { counted } from './counted.ts';
+import { textOption } from './given.ts';
 import { type OutFolder, openOutFolder } from './out-folder.ts';
 import { readPhotoFile } from './photo-file.ts';
 import { createProgress } from './progress.ts';
-
-const text = (value: unknown): string | undefined => (typeof value === 'string' ? value : undefined);
 
 /** The album's own frame of a picture, if it is there. */
 const originalOf = (
@@ -104,12 +103,12 @@ const writeAll = (
 const run = async (given: Given, io: Io): Promise<number> => {
   const scans = given.positionals;
   if (scans.length === 0) throw new Fault('usage', 'no scan was named', 'give one or more PNG or JPEG files');
-  const outPath = text(given.values.out);
+  const outPath = textOption(given, 'out');
   if (!outPath) throw new Fault('usage', '--out is missing', 'say where the pictures should go: --out DIR');
-  const configFile = text(given.values.config);
+  const configFile = textOption(given, 'config');
   const config = configFile ? loadConfig(configFile).config : defaultConfig();
   const { dotRadius } = loadProfile(config.printer.profile, configFile ?? null);
-  const album = text(given.values.album);
+  const album = textOption(given, 'album');
   if (album && !existsSync(album))
     throw new Fault('unreadable', `--album ${album}: there is no such folder`, 'leave it out where the album is lost');
   const out = openOutFolder(outPath);

@@ -8,8 +8,7 @@ import { createView } from '../console/view.ts';
 import { type Level, levels } from '../console/vocabulary.ts';
 import { Fault } from '../parts/fault.ts';
 import type { Command, Given, Io } from './command.ts';
-
-const text = (value: unknown): string | undefined => (typeof value === 'string' ? value : undefined);
+import { textOption } from './given.ts';
 
 const units: Record<string, number> = { s: 1000, m: 60_000, h: 3_600_000, d: 86_400_000 };
 
@@ -126,14 +125,14 @@ const run = async (given: Given, io: Io): Promise<number> => {
   const [source, ...more] = given.positionals;
   if (source === undefined || more.length > 0)
     throw new Fault('usage', 'one port, file or - is listened to', 'for instance slipshutter listen /dev/ttyUSB0');
-  const baud = parseBaud(text(given.values.baud));
-  const level = parseLevel(text(given.values.level));
-  const since = text(given.values.since);
+  const baud = parseBaud(textOption(given, 'baud'));
+  const level = parseLevel(textOption(given, 'level'));
+  const since = textOption(given, 'since');
   const sinceMs = since === undefined ? undefined : parseSince(since, Date.now());
   const json = given.values.json === true;
 
   const isPort = source !== '-' && isDevice(source);
-  const raw = text(given.values.raw);
+  const raw = textOption(given, 'raw');
   const rawFd = raw === undefined ? null : openRaw(raw);
   const listener = given.values.boot
     ? bootsOnly(io, baud, json)

@@ -3,7 +3,8 @@ import { loadConfig } from '../config/load.ts';
 import { loadProfile } from '../config/load-profile.ts';
 import { defaultConfig } from '../config/schema.ts';
 import type { Given, Io } from './command.ts';
-import { loadPhotos, text, wholeOption } from './rehearse.ts';
+import { textOption, wholeOption } from './given.ts';
+import { loadPhotos } from './rehearse.ts';
 
 const handsOf = (io: Io): LiveHands => {
   const { stdin } = io;
@@ -39,10 +40,10 @@ const handsOf = (io: Io): LiveHands => {
 export const runLive = async (given: Given, io: Io): Promise<number> => {
   const port = wholeOption(given, 'port', 0, 65_535) ?? null;
   const seed = wholeOption(given, 'seed', 0, 2 ** 32 - 1) ?? 1;
-  const configFile = text(given.values.config) ?? null;
+  const configFile = textOption(given, 'config') ?? null;
   const config = configFile ? loadConfig(configFile).config : defaultConfig();
   const profile = loadProfile(config.printer.profile, configFile);
-  const photos = await loadPhotos(text(given.values.photos));
+  const photos = await loadPhotos(textOption(given, 'photos'));
   const [{ live }, { createImprint }, { encodeCode128 }] = await Promise.all([
     import('../../sim/live/live.ts'),
     import('../print/imprint.ts'),

@@ -15,11 +15,11 @@ import { createPaperView } from '../picture/on-paper.ts';
 import { writePng } from '../picture/png.ts';
 import { emptyDots, packRows } from '../picture/strip.ts';
 import type { Command, Given, Io } from './command.ts';
+import { textOption } from './given.ts';
 import { openOutFolder } from './out-folder.ts';
 import { readPhotoFile } from './photo-file.ts';
 import { createProgress } from './progress.ts';
 
-const text = (value: unknown): string | undefined => (typeof value === 'string' && value !== '' ? value : undefined);
 const pxPerDot = 3;
 const paperMarginDots = 24;
 
@@ -63,11 +63,13 @@ const titles = (paths: readonly string[]): string[] => {
   });
 };
 
-const run = async ({ values, positionals: photos }: Given, io: Io): Promise<number> => {
+const run = async (given: Given, io: Io): Promise<number> => {
+  const { values, positionals: photos } = given;
   if (photos.length === 0) throw new Fault('usage', 'no photo was named', 'give one or more PNG or JPEG files');
-  const configPath = findConfigPath(text(values.config));
+  const configPath = findConfigPath(textOption(given, 'config'));
   const { config } = loadConfig(configPath);
-  const profile = loadProfile(text(values.profile) ?? config.printer.profile, text(values.profile) ? null : configPath);
+  const named = textOption(given, 'profile');
+  const profile = loadProfile(named ?? config.printer.profile, named ? null : configPath);
   const asked = Array.isArray(values.look) ? values.look.map(String) : [];
   const { picture } = config;
   const looks = chosenLooks(asked, picture);
@@ -83,7 +85,7 @@ const run = async ({ values, positionals: photos }: Given, io: Io): Promise<numb
     }),
   }));
   const draw = createPaperView(profile.dotRadius, pxPerDot, paperMarginDots);
-  const out = openOutFolder(text(values.out) ?? 'proofs');
+  const out = openOutFolder(textOption(given, 'out') ?? 'proofs');
   const names = titles(photos);
   const written: { photo: string; file: string; looks: string[]; inkPercent: number[] }[] = [];
   const refused: Fault[] = [];

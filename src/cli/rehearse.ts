@@ -11,29 +11,16 @@ import { hanging } from '../fold.ts';
 import { Fault } from '../parts/fault.ts';
 import type { Command, Given, Io } from './command.ts';
 import { counted } from './counted.ts';
+import { textOption, wholeOption } from './given.ts';
 import { openOutFolder } from './out-folder.ts';
 import { packageFile } from './package-file.ts';
 import { createProgress } from './progress.ts';
-
-export const text = (value: unknown): string | undefined => (typeof value === 'string' ? value : undefined);
-
-export const wholeOption = (given: Given, name: string, from: number, to: number): number | undefined => {
-  const value = text(given.values[name]);
-  if (value === undefined) return undefined;
-  if (!/^\d+$/.test(value) || Number(value) < from || Number(value) > to)
-    throw new Fault(
-      'usage',
-      `--${name} ${value}: not a whole number from ${from} to ${to}`,
-      'see slipshutter rehearse --help',
-    );
-  return Number(value);
-};
 
 const scriptOf = async (given: Given): Promise<{ script: Script; name: string }> => {
   const [path] = given.positionals;
   const seed = wholeOption(given, 'seed', 0, 2 ** 32 - 1);
   const presses = wholeOption(given, 'presses', 1, 100_000);
-  const party = text(given.values.party);
+  const party = textOption(given, 'party');
   if ([path, presses, party].filter(value => value !== undefined).length > 1)
     throw new Fault('usage', 'a script, --party and --presses exclude each other', 'give one of them');
   if (party !== undefined) {
@@ -106,12 +93,12 @@ const run = async (given: Given, io: Io): Promise<number> => {
     return runLive(given, io);
   }
   const { script, name } = await scriptOf(given);
-  const configFile = text(given.values.config);
+  const configFile = textOption(given, 'config');
   const config = configFile ? loadConfig(configFile).config : (script.config ?? defaultConfig());
   const profile =
     script.profile && !configFile ? script.profile : loadProfile(config.printer.profile, configFile ?? null);
-  const photos = await loadPhotos(text(given.values.photos));
-  const out = openOutFolder(text(given.values.out) ?? 'out');
+  const photos = await loadPhotos(textOption(given, 'photos'));
+  const out = openOutFolder(textOption(given, 'out') ?? 'out');
   try {
     const [
       { rehearse },

@@ -8,10 +8,9 @@ import { entryInWords } from '../record/ports.ts';
 import { type ReplayResult, runReplay } from '../record/run-replay.ts';
 import type { Command, Given, Io } from './command.ts';
 import { counted } from './counted.ts';
+import { textOption } from './given.ts';
 import { openOutFolder } from './out-folder.ts';
 import { createProgress } from './progress.ts';
-
-const text = (value: unknown): string | null => (typeof value === 'string' ? value : null);
 
 const seconds = (us: number): string => `${(us / 1e6).toFixed(6)} s`;
 const recordLine = ({ level: _, time: __, mono, event, ...fields }: LogRecord): string =>
@@ -64,10 +63,10 @@ const run = async (given: Given, io: Io): Promise<number> => {
   const [recording, ...more] = given.positionals;
   if (recording === undefined || more.length > 0)
     throw new Fault('usage', 'one recording is replayed', 'for instance slipshutter replay out/recording.ndjson');
-  const against = text(given.values.against);
-  const album = text(given.values.album);
+  const against = textOption(given, 'against') ?? null;
+  const album = textOption(given, 'album') ?? null;
   const html = given.values.html === true;
-  const outName = text(given.values.out) ?? (html ? 'replayed' : null);
+  const outName = textOption(given, 'out') ?? (html ? 'replayed' : null);
   const [{ createVirtualClock }, { createDevelopAgain }, { createReplayed }] = await Promise.all([
     import('../../sim/clock.ts'),
     import('../record/develop-again.ts'),

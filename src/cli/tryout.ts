@@ -9,11 +9,10 @@ import { trials } from '../workshop/tryout/trials.ts';
 import { newFindings, withFindings } from '../workshop/tryout/write-findings.ts';
 import { createAsking } from './asking.ts';
 import type { Command, Given, Io } from './command.ts';
+import { textOption } from './given.ts';
 import { makeFolder } from './make-folder.ts';
 import { nearest } from './nearest.ts';
 import { atDesk, onBoard } from './tryout-place.ts';
-
-const text = (value: unknown): string | undefined => (typeof value === 'string' ? value : undefined);
 
 const chosen = (names: readonly string[]): readonly Trial[] => {
   if (names.length === 0) return trials;
@@ -87,7 +86,7 @@ const run = async (given: Given, io: Io): Promise<number> => {
   const parts = chosen(given.positionals);
   const virtual = given.values.virtual === true;
   const yes = given.values.yes === true;
-  const named = text(given.values.config);
+  const named = textOption(given, 'config');
   // What virtual parts say has no business in the board's own configuration, unless it is named.
   const loaded = loadConfig(virtual ? (named ?? null) : findConfigPath(named));
   const profile = loadProfile(loaded.config.printer.profile, loaded.path);
@@ -103,7 +102,7 @@ const run = async (given: Given, io: Io): Promise<number> => {
   process.once('SIGHUP', hangUp);
   const tried: Tried[] = [];
   const asking = createAsking(io);
-  const outFolder = text(given.values.out) ?? 'out';
+  const outFolder = textOption(given, 'out') ?? 'out';
   try {
     const place = virtual ? await atDesk(loaded.config, profile, io) : await onBoard(loaded.config, profile, names, io);
     const bench: Bench = {

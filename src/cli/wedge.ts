@@ -12,9 +12,8 @@ import { type Fit, fitWedge } from '../workshop/wedge/fit.ts';
 import { plotCurve } from '../workshop/wedge/plot.ts';
 import { readWedge } from '../workshop/wedge/read.ts';
 import type { Command, Given, Io } from './command.ts';
+import { textOption } from './given.ts';
 import { readPhotoFile } from './photo-file.ts';
-
-const text = (value: unknown): string | undefined => (typeof value === 'string' && value !== '' ? value : undefined);
 
 const writeFile = (path: string, content: string | Uint8Array) => {
   const making = `${path}.making-${process.pid}`;
@@ -33,13 +32,13 @@ const writeFile = (path: string, content: string | Uint8Array) => {
   }
 };
 
-const setup = ({ values }: Given) => {
-  const named = text(values.config);
+const setup = (given: Given) => {
+  const named = textOption(given, 'config');
   const path = findConfigPath(named);
   const { config } = loadConfig(path);
-  const name = text(values.profile) ?? config.printer.profile;
+  const name = textOption(given, 'profile') ?? config.printer.profile;
   // A profile that is named here counts from the current folder, one in the configuration from there.
-  return { config, profileName: name, profile: loadProfile(name, text(values.profile) ? null : path) };
+  return { config, profileName: name, profile: loadProfile(name, textOption(given, 'profile') ? null : path) };
 };
 
 const print = async (given: Given, io: Io): Promise<number> => {
@@ -51,7 +50,7 @@ const print = async (given: Given, io: Io): Promise<number> => {
     io.out('Printed. Let it cool for a minute, then scan it at 300 dpi or more, without automatic brightening.\n');
     return 0;
   }
-  const out = text(given.values.out) ?? 'wedge.png';
+  const out = textOption(given, 'out') ?? 'wedge.png';
   writeFile(
     out,
     writePng({
@@ -85,12 +84,12 @@ const read = (given: Given, io: Io): number => {
   const reading = readWedge(decodePhoto(readPhotoFile(scan), scan), profile.widthDots, scan);
   const fit = fitWedge(reading);
   const builtIn = Object.hasOwn(builtInProfiles, profileName);
-  const out = text(given.values.out) ?? (builtIn ? `${profileName}.json` : profileName);
+  const out = textOption(given, 'out') ?? (builtIn ? `${profileName}.json` : profileName);
   const before = builtIn
     ? `${JSON.stringify(builtInProfiles[profileName], null, 2)}\n`
     : readFileSync(profileName, 'utf8');
   // A class that comes along is copied before it is changed; never over a file that may be somebody's own.
-  if (builtIn && !text(given.values.out) && statSync(out, { throwIfNoEntry: false }))
+  if (builtIn && !textOption(given, 'out') && statSync(out, { throwIfNoEntry: false }))
     throw new Fault('unwritable', `${out} is there already`, 'say where the profile should go: --out FILE');
   writeFile(out, withCurve(before, fit));
   if (given.values.json) {

@@ -1,5 +1,5 @@
-import { existsSync, readFileSync, statSync } from 'node:fs';
-import { Fault } from '../parts/fault.ts';
+import { existsSync } from 'node:fs';
+import { readNamedFile } from '../named-file.ts';
 import { boardConfigPath } from './board-path.ts';
 import { contradictions } from './consistent.ts';
 import { type Config, configSchema, defaultConfig } from './schema.ts';
@@ -18,29 +18,14 @@ export { boardConfigPath };
 export const findConfigPath = (named: string | undefined): string | null =>
   named ?? (existsSync(boardConfigPath) ? boardConfigPath : null);
 
-const largestFileBytes = 4_000_000;
-
-const reasons: Record<string, string> = {
-  ENOENT: 'there is no such file',
-  EACCES: 'you may not read it',
-  EISDIR: 'it is a folder',
-  ENOTDIR: 'a part of the path is no folder',
-};
-
 /** Text of a settings file. Throws a `Fault` that says why it can't be read. */
-export const readSettingsFile = (path: string): string => {
-  try {
-    if (statSync(path).size > largestFileBytes)
-      throw new Fault('config', `${path}: is larger than any settings file`, 'check the path');
-    return readFileSync(path, 'utf8');
-  } catch (error) {
-    if (error instanceof Fault) throw error;
-    const { code = '', message } = error as NodeJS.ErrnoException;
-    throw new Fault('config', `${path}: can’t be read: ${reasons[code] ?? message}`, 'check the path', {
-      cause: error,
-    });
-  }
-};
+export const readSettingsFile = (path: string): string =>
+  readNamedFile(path, {
+    code: 'config',
+    largestBytes: 4_000_000,
+    tooLarge: 'any settings file',
+    mend: 'check the path',
+  }).toString('utf8');
 
 /** Every fault of a configuration: of form, of range, and settings that contradict each other. */
 export const inspectConfig = (text: string): Inspected<typeof configSchema> => {

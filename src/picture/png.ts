@@ -14,9 +14,9 @@ export interface PngImage {
   text?: Readonly<Record<string, string>>;
 }
 
-const signature = Uint8Array.of(0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a);
+export const pngSignature = Uint8Array.of(0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a);
 
-const chunk = (name: string, body: Uint8Array): Uint8Array => {
+export const pngChunk = (name: string, body: Uint8Array): Uint8Array => {
   const whole = new Uint8Array(12 + body.length);
   const view = new DataView(whole.buffer);
   view.setUint32(0, body.length);
@@ -32,9 +32,20 @@ const numbers = (length: number, fill: (view: DataView) => void): Uint8Array => 
   return bytes;
 };
 
+/** Pixels a metre, so that a general program prints at real size. */
+export const printSize = (dpi: number): Uint8Array =>
+  pngChunk(
+    'pHYs',
+    numbers(9, view => {
+      view.setUint32(0, Math.round(dpi / 0.0254));
+      view.setUint32(4, Math.round(dpi / 0.0254));
+      view.setUint8(8, 1);
+    }),
+  );
+
 /** International text chunk, uncompressed, in UTF-8. */
 export const textChunk = (keyword: string, text: string): Uint8Array =>
-  chunk(
+  pngChunk(
     'iTXt',
     Buffer.concat([Buffer.from(keyword, 'latin1'), Uint8Array.of(0, 0, 0, 0, 0), Buffer.from(text, 'utf8')]),
   );
@@ -55,8 +66,8 @@ export const writePng = (image: PngImage, level = 6): Uint8Array => {
     else for (let x = 0; x < rowBytes; x++) raw[to + 1 + x] = data[from + x] - data[from - stride + x];
   }
   const parts = [
-    signature,
-    chunk(
+    pngSignature,
+    pngChunk(
       'IHDR',
       numbers(13, view => {
         view.setUint32(0, widthPx);
@@ -65,18 +76,8 @@ export const writePng = (image: PngImage, level = 6): Uint8Array => {
       }),
     ),
   ];
-  if (dpi)
-    parts.push(
-      chunk(
-        'pHYs',
-        numbers(9, view => {
-          view.setUint32(0, Math.round(dpi / 0.0254));
-          view.setUint32(4, Math.round(dpi / 0.0254));
-          view.setUint8(8, 1);
-        }),
-      ),
-    );
+  if (dpi) parts.push(printSize(dpi));
   for (const [keyword, words] of Object.entries(text)) parts.push(textChunk(keyword, words));
-  parts.push(chunk('IDAT', deflateSync(raw, { level })), chunk('IEND', new Uint8Array(0)));
+  parts.push(pngChunk('IDAT', deflateSync(raw, { level })), pngChunk('IEND', new Uint8Array(0)));
   return Buffer.concat(parts);
 };
