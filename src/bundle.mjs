@@ -4,7 +4,8 @@
 //   *-thread.mjs      programs of its threads
 //   tools.mjs, …      all other commands and the benchmark, in shared pieces
 // Native and wasm packages stay outside everywhere. With `service FOLDER`, only what the board needs, and there.
-import { chmodSync, rmSync } from 'node:fs';
+import { createHash } from 'node:crypto';
+import { chmodSync, mkdirSync, rmSync, writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { build } from 'esbuild';
 
@@ -22,23 +23,76 @@ export const buildModules = (entryPoints, folder) =>
   });
 
 /**
- * Of the log's package, what opens files and starts threads of its own: the service gives it its way out, and loading that
- * draws in `assert`, which opens standard error, and `module`.
+ * Of the log's package, what opens files and starts threads of its own, and what looks for its caller or hides fields: the
+ * service gives it its way out and asks for none of that, and loading it costs a twentieth of the start.
  */
+const called = {
+  'node:os': 'exports.hostname = () => "";',
+  './lib/caller': 'module.exports = () => [];',
+};
 const ownWayOut = {
   name: 'own way out',
   setup(build) {
-    build.onResolve({ filter: /^(sonic-boom|\.\/transport)$/ }, ({ path, importer }) =>
+    const unused =
+      /^(node:os|sonic-boom|on-exit-leak-free|worker_threads|(\.|\.\/lib)\/(transport|multistream|caller|redaction))$/;
+    build.onResolve({ filter: unused }, ({ path, importer }) =>
       /[\\/]pino[\\/]/.test(importer) ? { path, namespace: 'left-out' } : undefined,
     );
     build.onLoad({ filter: /.*/, namespace: 'left-out' }, ({ path }) => ({
-      contents: `module.exports = class { constructor() { throw new Error(${JSON.stringify(`left out of the service: ${path}`)}); } };`,
+      contents:
+        called[path] ??
+        `module.exports = class { constructor() { throw new Error(${JSON.stringify(`left out of the service: ${path}`)}); } };`,
     }));
   },
 };
 
+/** Reading and checking settings is a file of its own: later starts know their settings. */
+const checkerApart = {
+  name: 'checker apart',
+  setup(build) {
+    build.onResolve({ filter: /[\\/]settle\.ts$/ }, ({ kind }) =>
+      kind === 'dynamic-import' ? { path: './settle.cjs', external: true } : undefined,
+    );
+  },
+};
+
+/**
+ * Modules of node that aren't there from the beginning are loaded when something of them is first used. At its end the
+ * bundle names its content, so that a code cache of another one is known.
+ */
+const finish = {
+  name: 'finish',
+  setup(build) {
+    build.onEnd(({ outputFiles }) => {
+      for (const file of outputFiles) {
+        const text = file.text.replace(/\b(import_\w+)=require\("(node:(?!fs"|path")[^"]+)"\)/g, '$1=later("$2")');
+        writeFileSync(file.path, `${text}//${createHash('sha256').update(text).digest('hex')}\n`);
+      }
+    });
+  },
+};
+
+const asFunction = {
+  banner: {
+    js: `(function(exports,require,module,__filename,__dirname){
+const moduleFile={get url(){return require("node:url").pathToFileURL(__filename).href}};
+const later=name=>new Proxy({},{get:(_,key)=>require(name)[key]});`,
+  },
+  footer: { js: '})' },
+};
+
 /** The loader, and the service that `entry` starts. */
 export const buildService = async (entry, folder) => {
+  mkdirSync(folder, { recursive: true });
+  const small = {
+    ...shared,
+    format: 'cjs',
+    // The other form of a package may call its own parts in a way that can't be followed.
+    mainFields: ['module', 'main'],
+    minifyWhitespace: true,
+    minifySyntax: true,
+    lineLimit: 120,
+  };
   await Promise.all([
     build({
       ...shared,
@@ -48,23 +102,18 @@ export const buildService = async (entry, folder) => {
       external: ['./tools.mjs'],
       banner: { js: '#!/usr/bin/env node' },
     }),
+    build({ ...small, entryPoints: ['src/config/settle.ts'], outfile: `${folder}/settle.cjs` }),
     build({
-      ...shared,
+      ...small,
+      ...asFunction,
       entryPoints: [entry],
       outfile: `${folder}/run.bundle`,
-      format: 'cjs',
-      // The other form of a package may call its own parts in a way that can't be followed.
-      minifyWhitespace: true,
-      minifySyntax: true,
-      lineLimit: 120,
-      mainFields: ['module', 'main'],
+      write: false,
       external: ['koffi', 'epoll', 'onoff', 'serialport'],
-      plugins: [ownWayOut],
-      define: { 'import.meta.url': 'moduleUrl' },
-      banner: {
-        js: "(function(exports,require,module,__filename,__dirname){const moduleUrl=require('node:url').pathToFileURL(__filename).href;",
-      },
-      footer: { js: '})' },
+      plugins: [ownWayOut, checkerApart, finish],
+      // An import that a script can't do, but `require`.
+      supported: { 'dynamic-import': false },
+      define: { 'import.meta.url': 'moduleFile.url', 'import.meta.filename': '__filename' },
     }),
   ]);
   chmodSync(`${folder}/slipshutter.cjs`, 0o755);

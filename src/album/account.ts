@@ -1,5 +1,5 @@
-import { crc32 } from 'node:zlib';
 import type { Pending, PrintMark } from '../parts/album.ts';
+import { crc32 } from '../parts/crc32.ts';
 
 /** One line of the journal. */
 export type Entry =

@@ -1,7 +1,6 @@
 import { mkdirSync, readFileSync, renameSync, statSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
-import { fileURLToPath } from 'node:url';
-import { crc32 } from 'node:zlib';
+import { crc32 } from '../parts/crc32.ts';
 import type { Profile } from './profile.ts';
 import type { Config } from './schema.ts';
 
@@ -24,11 +23,13 @@ interface Kept extends Settled {
 const keepAfterMs = 5_000;
 
 const markOf = (bytes: Uint8Array): string => `${crc32(bytes)} ${bytes.length}`;
-const ownFile = fileURLToPath(import.meta.url);
-const program = (): string => {
-  const { size, mtimeMs } = statSync(ownFile);
-  return `${process.version} ${size} ${mtimeMs}`;
-};
+const ownFile = import.meta.filename;
+const checkerFile = join(dirname(ownFile), 'settle.cjs');
+const program = (): string =>
+  [ownFile, checkerFile]
+    .map(file => statSync(file))
+    .map(({ size, mtimeMs, ctimeMs }) => `${size} ${mtimeMs} ${ctimeMs}`)
+    .join(' ');
 const keptFile = (path: string | null): string => {
   const folder = process.env.CACHE_DIRECTORY ?? join(dirname(ownFile), 'cache');
   return join(folder, `settings-${crc32(path ?? '')}`);

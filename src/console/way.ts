@@ -1,4 +1,5 @@
-import { closeSync, constants, fstatSync, openSync, writeSync } from 'node:fs';
+import { closeSync, constants, fstatSync, openSync, write, writeSync } from 'node:fs';
+import type { Socket } from 'node:net';
 import type { Way } from './outlet.ts';
 
 const systemError = (code: string): NodeJS.ErrnoException => Object.assign(new Error(code), { code });
@@ -37,27 +38,69 @@ const reopened = (path: string): Way => {
 /** Bytes handed to a stream that haven't left it. */
 const mostUnderWay = 16_384;
 
-/** A socket can't be opened anew; Node's own stream never waits, and says when it is gone. */
+/** When Node's stream for sockets is loaded: it takes longer than all lines of a start together. */
+const streamAfterMs = 1000;
+
+/**
+ * A socket can't be opened anew. At first a thread of the pool writes for us, one line after the other; then Node's own
+ * stream, which needs no thread, and says when the socket is gone. Neither makes us wait.
+ */
 const overSocket = (fd: number): Way => {
-  // Loaded only where it is needed: each module costs time at the start.
-  const { Socket } = process.getBuiltinModule('node:net');
-  const socket = new Socket({ fd, readable: false, writable: true });
+  let stream: Socket | null = null;
   let broken = false;
-  socket.on('error', () => {
-    broken = true;
-  });
-  socket.unref();
+  let ripe = false;
+  const lines: Uint8Array[] = [];
+  let waitingBytes = 0;
+
+  const openStream = () => {
+    // Loaded only where it is needed: each module costs time at the start.
+    const { Socket } = process.getBuiltinModule('node:net');
+    const opened = new Socket({ fd, readable: false, writable: true });
+    opened.on('error', () => {
+      broken = true;
+    });
+    opened.unref();
+    for (const line of lines.splice(0)) opened.write(line);
+    stream = opened;
+  };
+  const ripen = setTimeout(() => {
+    ripe = true;
+    if (lines.length === 0) openStream();
+  }, streamAfterMs);
+  ripen.unref();
+  const pump = () =>
+    write(fd, lines[0], (error, took) => {
+      if (error && error.code !== 'EAGAIN' && error.code !== 'EINTR') {
+        broken = true;
+        return;
+      }
+      waitingBytes -= took;
+      const rest = lines[0].subarray(took);
+      if (rest.length > 0) lines[0] = rest;
+      else lines.shift();
+      // Somebody before us made it non-blocking: the stream knows how to wait for it.
+      if (ripe || error?.code === 'EAGAIN') openStream();
+      else if (lines.length > 0) pump();
+    });
+
   return {
     write(bytes) {
-      if (broken || socket.destroyed) throw systemError('EPIPE');
-      if (socket.writableLength > mostUnderWay) throw systemError('EAGAIN');
-      socket.write(bytes);
+      if (broken || stream?.destroyed) throw systemError('EPIPE');
+      if ((stream ? stream.writableLength : waitingBytes) > mostUnderWay) throw systemError('EAGAIN');
+      if (stream) stream.write(bytes);
+      else {
+        lines.push(bytes);
+        waitingBytes += bytes.length;
+        if (lines.length === 1) pump();
+      }
       return bytes.length;
     },
     reopen() {
       throw systemError('ENXIO');
     },
-    close() {},
+    close() {
+      clearTimeout(ripen);
+    },
   };
 };
 

@@ -112,7 +112,11 @@ export const runDaemon = (options: DaemonOptions): Promise<number> => {
         notice.status(`${exposure}, ${output}${service === 'idle' ? '' : `, ${service}`}`);
         if (warm || exposure !== 'ready') return;
         warm = true;
-        setTimeout(parts.warmUp, 0);
+        setTimeout(() => {
+          parts.warmUp();
+          // Checksums of frames: the first picture shouldn't wait until that is loaded.
+          process.getBuiltinModule('node:zlib');
+        }, 0);
       },
       onBroken(error) {
         faults.fault();

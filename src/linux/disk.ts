@@ -1,5 +1,29 @@
-import { watch } from 'node:fs';
-import { constants, type FileHandle, mkdir, open, readdir, rename, rmdir, statfs, unlink } from 'node:fs/promises';
+import {
+  close,
+  closeSync,
+  constants,
+  existsSync,
+  fdatasync,
+  fstat,
+  fstatSync,
+  fsync,
+  mkdir,
+  type NoParamCallback,
+  open,
+  openSync,
+  read,
+  readdir,
+  readdirSync,
+  readFileSync,
+  rename,
+  rmdir,
+  type Stats,
+  type StatsFs,
+  statfs,
+  unlink,
+  watch,
+  write,
+} from 'node:fs';
 import { dirname, join } from 'node:path';
 import type { Disk, DiskFaultKind, DiskHeard } from '../album/disk.ts';
 import { codeOf } from './native.ts';
@@ -13,49 +37,98 @@ const kinds: Record<string, DiskFaultKind> = {
   ENOTEMPTY: 'exists',
 };
 
-const withFile = async <T>(path: string, flags: string | number, act: (file: FileHandle) => Promise<T>): Promise<T> => {
-  const file = await open(path, flags, 0o640);
+type Heard<T> = (error: NodeJS.ErrnoException | null, value: T) => void;
+
+/** Node's own promises of files cost time at the start: they are a module apart, and take more turns for the same. */
+const got = <T>(call: (heard: Heard<T>) => void): Promise<T> =>
+  new Promise((resolve, reject) => call((error, value) => (error ? reject(error) : resolve(value))));
+const did = (call: (heard: NoParamCallback) => void): Promise<void> => got<void>(heard => call(error => heard(error)));
+
+const makeFolder = (path: string): Promise<void> => did(heard => mkdir(path, 0o750, heard));
+const openFile = (path: string, flags: string | number) => got<number>(heard => open(path, flags, 0o640, heard));
+
+const inFile = async (path: string, flags: string | number, act: (fd: number) => Promise<void>): Promise<void> => {
+  const fd = await openFile(path, flags);
   try {
-    return await act(file);
+    await act(fd);
   } finally {
-    await file.close();
+    await did(heard => close(fd, heard));
   }
 };
 
+const writeFile = (path: string, flags: string, bytes: Uint8Array): Promise<void> =>
+  inFile(path, flags, async fd => {
+    for (let at = 0; at < bytes.length; )
+      at += await got<number>(heard => write(fd, bytes, at, bytes.length - at, null, heard));
+    await did(heard => fdatasync(fd, heard));
+  });
+
 const syncFolder = (path: string): Promise<void> =>
-  withFile(path, constants.O_RDONLY | constants.O_DIRECTORY, folder => folder.sync());
+  inFile(path, constants.O_RDONLY | constants.O_DIRECTORY, fd => did(heard => fsync(fd, heard)));
+
+class TooBig extends Error {}
+
+const tooBig = (path: string, bytes: number, atMostBytes: number) =>
+  new TooBig(`${path} has ${bytes} bytes, more than ${atMostBytes}`);
+
+const readFileNow = (path: string, atMostBytes: number): Uint8Array => {
+  const fd = openSync(path, 'r');
+  try {
+    const { size } = fstatSync(fd);
+    if (size > atMostBytes) throw tooBig(path, size, atMostBytes);
+    return Uint8Array.from(readFileSync(fd));
+  } finally {
+    closeSync(fd);
+  }
+};
+
+const readFile = async (path: string, atMostBytes: number): Promise<Uint8Array> => {
+  const fd = await openFile(path, 'r');
+  try {
+    const { size } = await got<Stats>(heard => fstat(fd, heard));
+    if (size > atMostBytes) throw tooBig(path, size, atMostBytes);
+    const bytes = new Uint8Array(size);
+    let at = 0;
+    for (let took = -1; at < size && took !== 0; at += took)
+      took = await got<number>(heard => read(fd, bytes, at, size - at, null, heard));
+    return bytes.subarray(0, at);
+  } finally {
+    // Nobody waits for that: nothing was written.
+    close(fd);
+  }
+};
 
 /** Makes a folder and those above it that are missing; each name is durable before anything is put in it. */
 const makeDurably = async (path: string): Promise<void> => {
   try {
-    await mkdir(path, 0o750);
+    await makeFolder(path);
   } catch (error) {
     if (codeOf(error) === 'EEXIST') return;
     if (codeOf(error) !== 'ENOENT' || dirname(path) === path) throw error;
     await makeDurably(dirname(path));
-    await mkdir(path, 0o750);
+    await makeFolder(path);
   }
   await syncFolder(dirname(path));
 };
 
 const remove = async (path: string): Promise<void> => {
   try {
-    await unlink(path);
+    await did(heard => unlink(path, heard));
   } catch (error) {
     // POSIX says EPERM for a folder, Linux EISDIR.
     if (codeOf(error) !== 'EISDIR' && codeOf(error) !== 'EPERM') throw error;
-    await rmdir(path);
+    await did(heard => rmdir(path, heard));
   }
 };
 
-class TooBig extends Error {}
-
 /**
  * The album's folder on a real file system: nothing outside of it is ever touched. `answer` brings each answer to where
- * it is heard.
+ * it is heard. Before anything is written only the opening album reads, and nothing goes on without it: that is read at
+ * once, since a turn of a thread for each call takes longer than the call. From the first change on nobody waits in here.
  */
 export const createDisk = (folder: string, answer: (deliver: () => void) => void = deliver => deliver()): Disk => {
   let made: Promise<void> | null = null;
+  let changed = false;
 
   const inside = (path: string): string => {
     // Paths are the album's own; one that leads out of it is a fault of the program.
@@ -63,8 +136,8 @@ export const createDisk = (folder: string, answer: (deliver: () => void) => void
       throw new Error(`a path that leads out of the album: ${path}`);
     return join(folder, path);
   };
-  const run = <T>(heard: DiskHeard<T>, act: () => Promise<T>): void => {
-    made ??= makeDurably(folder);
+  const run = <T>(heard: DiskHeard<T>, act: () => Promise<T> | T): void => {
+    made ??= existsSync(folder) ? Promise.resolve() : makeDurably(folder);
     made.then(act).then(
       value => answer(() => heard({ kind: 'done', value })),
       (error: unknown) => {
@@ -75,31 +148,38 @@ export const createDisk = (folder: string, answer: (deliver: () => void) => void
       },
     );
   };
-  const write = (path: string, flags: string, bytes: Uint8Array) =>
-    withFile(inside(path), flags, async file => {
-      await file.writeFile(bytes);
-      await file.datasync();
-    });
+  const change = (heard: DiskHeard<void>, act: () => Promise<void>): void => {
+    // What else waits for its turn at the start goes first.
+    if (!changed) made = (made ?? makeDurably(folder)).then(() => new Promise(resolve => setImmediate(resolve)));
+    changed = true;
+    run(heard, act);
+  };
+  /** `now` or `later`, which do the same. */
+  const look = <T>(heard: DiskHeard<T>, now: () => T, later: () => Promise<T>): void =>
+    run(heard, () => (changed ? later() : now()));
 
   return {
-    put: (path, bytes, heard) => run(heard, () => write(path, 'w', bytes)),
-    append: (path, bytes, heard) => run(heard, () => write(path, 'a', bytes)),
+    put: (path, bytes, heard) => change(heard, () => writeFile(inside(path), 'w', bytes)),
+    append: (path, bytes, heard) => change(heard, () => writeFile(inside(path), 'a', bytes)),
     read: (path, atMostBytes, heard) =>
-      run(heard, () =>
-        withFile(inside(path), 'r', async file => {
-          const { size } = await file.stat();
-          if (size > atMostBytes) throw new TooBig(`${path} has ${size} bytes, more than ${atMostBytes}`);
-          return Uint8Array.from(await file.readFile());
-        }),
+      look(
+        heard,
+        () => readFileNow(inside(path), atMostBytes),
+        () => readFile(inside(path), atMostBytes),
       ),
-    rename: (from, to, heard) => run(heard, () => rename(inside(from), inside(to))),
-    remove: (path, heard) => run(heard, () => remove(inside(path))),
-    makeFolder: (path, heard) => run(heard, () => mkdir(inside(path), 0o750).then(() => {})),
-    list: (path, heard) => run(heard, () => readdir(inside(path))),
-    syncFolder: (path, heard) => run(heard, () => syncFolder(inside(path))),
+    rename: (from, to, heard) => change(heard, () => did(end => rename(inside(from), inside(to), end))),
+    remove: (path, heard) => change(heard, () => remove(inside(path))),
+    makeFolder: (path, heard) => change(heard, () => makeFolder(inside(path))),
+    list: (path, heard) =>
+      look(
+        heard,
+        () => readdirSync(inside(path)),
+        () => got<string[]>(end => readdir(inside(path), end)),
+      ),
+    syncFolder: (path, heard) => change(heard, () => syncFolder(inside(path))),
     freeBytes: heard =>
       run(heard, async () => {
-        const { bavail, bsize } = await statfs(folder);
+        const { bavail, bsize } = await got<StatsFs>(end => statfs(folder, end));
         return bavail * bsize;
       }),
     watch(path, heard) {

@@ -2,18 +2,14 @@ import { createRequire } from 'node:module';
 import { constants } from 'node:os';
 import { Fault } from '../parts/fault.ts';
 
-const require = createRequire(import.meta.url);
 // EWOULDBLOCK is another name of EAGAIN, the one that node uses.
-const errnoNames = new Map(
-  Object.entries(constants.errno)
-    .filter(([name]) => name !== 'EWOULDBLOCK')
-    .map(([name, number]) => [number, name]),
-);
+const errnoName = (errno: number): string | undefined =>
+  Object.entries(constants.errno).find(([name, number]) => number === errno && name !== 'EWOULDBLOCK')?.[0];
 
 /** A native package, or null where it isn't installed: npm leaves out silently what it can't build. */
 export const optionalPackage = <T>(name: string): T | null => {
   try {
-    return require(name) as T;
+    return createRequire(import.meta.url)(name) as T;
   } catch {
     return null;
   }
@@ -62,7 +58,7 @@ const bind = (koffi: typeof import('koffi')): Libc => {
 
   const fail = (call: string): never => {
     const errno = koffi.errno();
-    const code = errnoNames.get(errno) ?? `errno ${errno}`;
+    const code = errnoName(errno) ?? `errno ${errno}`;
     throw Object.assign(new Error(`${call}: ${code}`), { code, errno: -errno, syscall: call });
   };
   const checked = (call: string, result: number): number => (result < 0 ? fail(call) : result);

@@ -44,4 +44,5 @@ export class Fault extends Error {
   }
 }
 
-export const isFault = (error: unknown): error is Fault => error instanceof Fault;
+/** By its name: a part of the program that is bundled on its own has a class of its own. */
+export const isFault = (error: unknown): error is Fault => error instanceof Error && error.name === 'Fault';
