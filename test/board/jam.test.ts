@@ -53,7 +53,7 @@ describe('the console’s UART, with nobody at its other end', () => {
     into.push(strokes[before.strokes.length] - presses[presses.length - 1]);
     // Its print is over before the next one.
     let length = -1;
-    for (let still = 0; still < 6; still++) {
+    for (let still = 0; still < 3; still++) {
       await sleep(500);
       if (twin.paper.length !== length || twin.paper.length === 0) still = 0;
       length = twin.paper.length;
@@ -92,7 +92,7 @@ describe('the console’s UART, with nobody at its other end', () => {
     await board.sh(`echo vivid.0 >${vivid}/unbind; sleep 2; echo mash >${tracing}/trace_marker`);
     const levels = recorded(/"kind":"level","down":true/g);
     await board.sh(
-      `i=0; while [ $i -lt ${mashed} ]; do ${pressFor(0.03)}; sleep 0.03; i=$((i+1)); done; sleep 1`,
+      `i=0; while [ $i -lt ${mashed} ]; do ${pressFor(0.02)}; sleep 0.02; i=$((i+1)); done; sleep 1`,
       300_000,
     );
     await until('the last of them', () => recorded(/"kind":"level","down":true/g) > levels + mashed / 2);

@@ -3,7 +3,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { loadProfile } from '../../src/config/load-profile.ts';
 import { type Board, boot } from './board.ts';
-import { pullDown, pullUp, readBase, readOutputs, simulated, tracing } from './body.ts';
+import { offsets, pullDown, pullUp, readBase, readOutputs, simulated, tracing } from './body.ts';
 import { createTwin } from './twin.ts';
 
 const commented = `{
@@ -88,27 +88,24 @@ describe('tryout on the emulated board', () => {
     expect(written.replace(`"settleMs": ${settleMs}`, '"settleMs": 1')).toBe(commented);
   });
 
-  it.each(['INT', 'TERM', 'HUP'])(
-    'SIG%s while the lamp is lit or the motor runs: off at once, exit code 2',
-    async signal => {
-      for (const [part, line] of [
-        ['lamp', 22],
-        ['motor', 23],
-      ] as const) {
-        config(commented.replace('"FOCUS_OUT" }', '"FOCUS_OUT", "travelMs": 10000 }'));
-        const running = board.start(`echo $$ >/tmp/try-pid; ${command(`${part} --yes`)}`);
-        // Waits inside the guest: a drive is short.
-        await board.sh(
-          `while [ "$(cat ${simulated}/sim_gpio${line}/value)" = 0 ]; do :; done; kill -${signal} $(cat /tmp/try-pid)`,
-          120_000,
-        );
-        const { code, output } = await running;
-        expect([part, code], output).toEqual([part, 2]);
-        expect(output).toContain('stopped: everything is off');
-        expect(await high()).toEqual(atRest);
-      }
-    },
-  );
+  it.each([
+    ['INT', 'lamp', offsets.LAMP],
+    ['TERM', 'motor', offsets.FOCUS_IN],
+    ['HUP', 'lamp', offsets.LAMP],
+    ['INT', 'motor', offsets.FOCUS_IN],
+  ] as const)('SIG%s while the %s is driven: off at once, exit code 2', async (signal, part, line) => {
+    config(commented.replace('"FOCUS_OUT" }', '"FOCUS_OUT", "travelMs": 10000 }'));
+    const running = board.start(`echo $$ >/tmp/try-pid; ${command(`${part} --yes`)}`);
+    // Waits inside the guest: a drive is short.
+    await board.sh(
+      `while [ "$(cat ${simulated}/sim_gpio${line}/value)" = 0 ]; do :; done; kill -${signal} $(cat /tmp/try-pid)`,
+      120_000,
+    );
+    const { code, output } = await running;
+    expect([part, code], output).toEqual([part, 2]);
+    expect(output).toContain('stopped: everything is off');
+    expect(await high()).toEqual(atRest);
+  });
 
   it('a line that somebody else holds is said in words, and the next part is tried', async () => {
     config(commented.replace('"LAMP"', '"TAKEN"'));
