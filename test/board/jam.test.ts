@@ -7,7 +7,7 @@ import { type Board, boot } from './board.ts';
 import { bodyConfig, coilChangesIn, pressFor, pullUp, readBase, tracing, vivid } from './body.ts';
 import { createTwin } from './twin.ts';
 
-const presses = 6;
+const presses = 5;
 const settleUs = 8000;
 /** Presses that are refused, so that the log runs over: each is a line of some 90 bytes, and 48 kB may wait. */
 const mashed = 700;

@@ -7,7 +7,7 @@ import { bodyConfig, pressFor, pullUp } from './body.ts';
 import { createTwin } from './twin.ts';
 
 /** As the guest's first process sets it. */
-const heartbeatS = 12;
+const heartbeatS = 10;
 const config = { ...bodyConfig(), watchdog: { device: '/dev/watchdog0' } };
 
 describe('the board’s own watchdog, an emulated Intel 6300ESB', () => {
