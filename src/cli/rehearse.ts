@@ -69,7 +69,7 @@ export const loadPhotos = async (folder: string | undefined) => {
 
 const summary = ({ log, lifeS, lives, paper }: Rehearsal): string => {
   const count = (event: string) => log.filter(line => line.event === event).length;
-  const waits = new Set(log.filter(line => line.event === 'waiting').map(line => line.why));
+  const waits = new Set(log.filter(line => line.event === 'waiting').flatMap(line => String(line.why).split(' ')));
   const metres = (paper.length / paper.dotsPerMm / 1000).toFixed(2);
   const minutes = Math.floor(lifeS / 60);
   const lines = [
@@ -81,7 +81,7 @@ const summary = ({ log, lifeS, lives, paper }: Rehearsal): string => {
       'pictures',
       `${count('press')} taken, ${count('kept')} kept, ${count('printed')} printed, ${count('refused')} presses refused`,
     ],
-    ['waits', [...waits].map(waitInWords).join('; ') || 'none'],
+    ['waits', [...waits].map(waitInWords).join(', ') || 'none'],
     ['paper', `${metres} m moved`],
   ];
   return lines.map(([what, words]) => hanging(`${what.padEnd(9)} `, words)).join('');
