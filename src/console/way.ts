@@ -38,14 +38,20 @@ const reopened = (path: string): Way => {
 /** Bytes handed to a stream that haven't left it. */
 const mostUnderWay = 16_384;
 
-/** When Node's stream for sockets is loaded: it takes longer than all lines of a start together. */
-const streamAfterMs = 1000;
+/** So long what was said last may take to go out at the end. */
+const longestEndMs = 1000;
+
+const openSocket = (fd: number): Socket => {
+  // Loaded only where it is needed: each module costs time at the start.
+  const { Socket } = process.getBuiltinModule('node:net');
+  return new Socket({ fd, readable: false, writable: true }).on('error', () => {}).unref();
+};
 
 /**
  * A socket can't be opened anew. At first a thread of the pool writes for us, one line after the other; then Node's own
  * stream, which needs no thread, and says when the socket is gone. Neither makes us wait.
  */
-const overSocket = (fd: number): Way => {
+const overSocket = (fd: number, streamAfterMs: number): Way => {
   let stream: Socket | null = null;
   let broken = false;
   let ripe = false;
@@ -53,13 +59,9 @@ const overSocket = (fd: number): Way => {
   let waitingBytes = 0;
 
   const openStream = () => {
-    // Loaded only where it is needed: each module costs time at the start.
-    const { Socket } = process.getBuiltinModule('node:net');
-    const opened = new Socket({ fd, readable: false, writable: true });
-    opened.on('error', () => {
+    const opened = openSocket(fd).on('error', () => {
       broken = true;
     });
-    opened.unref();
     for (const line of lines.splice(0)) opened.write(line);
     stream = opened;
   };
@@ -100,6 +102,12 @@ const overSocket = (fd: number): Way => {
     },
     close() {
       clearTimeout(ripen);
+      if (lines.length === 0 || broken) return;
+      // A thread that is held up by a full socket would hold up the end of the program: shutting the socket lets it go.
+      const shut = () => {
+        if (lines.length > 0 && !broken) openSocket(fd).end();
+      };
+      setTimeout(shut, longestEndMs).unref();
     },
   };
 };
@@ -112,5 +120,9 @@ const isSocket = (fd: number): boolean => {
   }
 };
 
-/** The way out by an open file descriptor, standard output if none is named. It never blocks, whatever hangs on it. */
-export const openWay = (fd = 1): Way => (isSocket(fd) ? overSocket(fd) : reopened(`/proc/self/fd/${fd}`));
+/**
+ * The way out by an open file descriptor, standard output if none is named. It never blocks, whatever hangs on it. Node's
+ * stream for sockets is loaded after `streamAfterMs`: that takes longer than all lines of a start together.
+ */
+export const openWay = (fd = 1, streamAfterMs = 1000): Way =>
+  isSocket(fd) ? overSocket(fd, streamAfterMs) : reopened(`/proc/self/fd/${fd}`);
