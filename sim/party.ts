@@ -2,7 +2,7 @@ import { profileSchema } from '../src/config/profile.ts';
 import { configSchema } from '../src/config/schema.ts';
 import type { FaultName } from './faults.ts';
 import { type Chance, chance } from './random.ts';
-import { type Script, type Step, scriptSchema } from './script.ts';
+import { type Script, type Step, scriptSchema, stepsEndS } from './script.ts';
 
 /**
  * How often things happen, as exact ratios: of 1,000 turns of a party so many are of each kind. A turn comes about every
@@ -163,7 +163,8 @@ export const drawFaults = (seed: number, { turns: count, turnS }: FaultsWanted =
     title: `A party drawn from seed ${seed}`,
     seed,
     roomC: luck.whole(5, 32),
-    endS: thousandths(atS + 1),
+    // Nothing is put right sooner than a hand could.
+    endS: thousandths(Math.max(atS, stepsEndS(steps)) + 1),
     steps,
   });
 };

@@ -83,3 +83,13 @@ export const scriptSchema = z.strictObject({
   }),
 });
 export type Script = z.infer<typeof scriptSchema>;
+
+/** When the last step is over, with what lasts longer than its beginning, s. */
+export const stepsEndS = (steps: readonly Step[]): number =>
+  Math.max(
+    0,
+    ...steps.map(step => {
+      if (step.do === 'fault') return step.atS + (step.forS ?? 0);
+      return step.atS + (step.do === 'cut' ? step.offS : step.do === 'new-roll' ? step.takesS : 0);
+    }),
+  );

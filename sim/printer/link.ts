@@ -12,8 +12,8 @@ export interface Link {
   /** Looks for the printer after a delay, and says what there is. */
   find(delayUs: number): void;
   lose(why: string): void;
-  /** Keeps a word until `flush`: nothing is said in the midst of a reckoning. */
-  keep(said: PrinterSaid): void;
+  /** Keeps a word until `flush`: nothing is said in the midst of a reckoning. `holds`: whether it is still true then. */
+  keep(said: PrinterSaid, holds?: () => boolean): void;
   say(said: PrinterSaid): void;
   /** Says what was kept; who is inside a call to the port hears it at the next moment. */
   flush(insideCall: boolean): void;
@@ -25,13 +25,13 @@ export const createLink = (clock: Clock, present: () => boolean, onFound: () => 
   let stopLooking: Undo = () => {};
   let plugged = true;
   let found = false;
-  let kept: PrinterSaid[] = [];
+  let kept: { said: PrinterSaid; holds?: () => boolean }[] = [];
 
   const say = (said: PrinterSaid) => {
     if (found) heardBy?.(said);
   };
   const flush = () => {
-    for (let said = kept.shift(); said; said = kept.shift()) say(said);
+    for (let next = kept.shift(); next; next = kept.shift()) if (next.holds?.() !== false) say(next.said);
   };
   return {
     get found() {
@@ -71,7 +71,7 @@ export const createLink = (clock: Clock, present: () => boolean, onFound: () => 
       const heard = heardBy;
       clock.after(0, () => heard === heardBy && heard?.({ kind: 'lost', why }));
     },
-    keep: said => void kept.push(said),
+    keep: (said, holds) => void kept.push({ said, holds }),
     say,
     flush(insideCall) {
       if (kept.length === 0) return;

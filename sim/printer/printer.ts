@@ -229,7 +229,7 @@ export const createVirtualPrinter = (setup: VirtualPrinterSetup): VirtualPrinter
     if (room() === 0) wire.postpone(nowUs);
     if (!undrained || wire.queued > 0) return;
     undrained = false;
-    link.keep({ kind: 'drained' });
+    link.keep({ kind: 'drained' }, () => !undrained);
   };
 
   const signalFlow = () => {

@@ -59,6 +59,8 @@ const holdMarginUs = 1_000_000;
 /** How often a printer at rest is asked; one that can't print is asked more often. */
 const askIdleUs = 2_000_000;
 const askBlockedUs = 1_000_000;
+/** Nothing is begun on an older word than this: what stands still since then would lose what it is sent. */
+const freshUs = 250_000;
 
 /** Does one thing at a time: makes a printer fit that was found or left in the midst of a job, asks for its status, does a job. */
 export const createPrintEngine = ({ clock, printer, profile, config, imprint }: EngineSetup): TriedEngine => {
@@ -68,6 +70,8 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   const head = createHeadAccount(clock, profile);
   // A file takes every byte and says nothing.
   const answers = profile.commands.status !== 'none' && config.printer.link !== 'file';
+  /** It says how it is only when it is asked. */
+  const polled = answers && profile.commands.status === 'polled';
   /** Nobody says stop: what has no room in its buffer is lost. */
   const overruns = config.printer.link === 'serial' && config.printer.flow === 'none';
   const tearLines = Math.round(profile.tearMm * profile.dotsPerMm);
@@ -283,6 +287,7 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
     if (blocks(condition())) return answers ? after(askBlockedUs, attend) : undefined;
     if (fit !== 'yes') return makeFit();
     if (!waiting) return answers ? after(askIdleUs, attend) : undefined;
+    if (polled && clock.nowUs() - inquiry.saidUs > freshUs) return attend();
     const plan = waiting.plan();
     const coolUs = waiting.heats ? head.waitUs(plan.peakK) : 0;
     if (coolUs > 0) return after(coolUs, next);

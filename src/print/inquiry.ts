@@ -17,6 +17,8 @@ export interface Inquiry {
   readonly flags: StatusFlags;
   /** It should answer and hasn't, several times over. */
   readonly silent: boolean;
+  /** When it last said how it is; -Infinity if it never did. */
+  readonly saidUs: number;
   /** These asks went out; without any, an automatic status was asked for. */
   asked(asks: readonly StatusAsk[]): void;
   /** Calls once when all that was asked is answered (at once if it is), or wasn't in time; says which. */
@@ -37,6 +39,7 @@ const silentAfter = 3;
 export const createInquiry = (clock: Clock, answers: boolean, heard: InquiryHeard): Inquiry => {
   let flags = quietFlags;
   let unanswered = 0;
+  let saidUs = Number.NEGATIVE_INFINITY;
   let open: StatusAsk[] = [];
   let automaticOpen = false;
   /** Answers of one round are believed together: half of them would tell of states that never were. */
@@ -58,6 +61,7 @@ export const createInquiry = (clock: Clock, answers: boolean, heard: InquiryHear
     flags = { ...flags, ...round };
     round = {};
     unanswered = 0;
+    saidUs = clock.nowUs();
     if (wasSilent) heard.spoke();
     if (flags.feeding !== wasFeeding) heard.fed(flags.feeding);
     heard.changed();
@@ -96,6 +100,9 @@ export const createInquiry = (clock: Clock, answers: boolean, heard: InquiryHear
     },
     get silent() {
       return silent();
+    },
+    get saidUs() {
+      return saidUs;
     },
     asked(asks) {
       if (asks.length === 0) automaticOpen = true;

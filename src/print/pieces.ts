@@ -20,17 +20,21 @@ export const longestCommand = (profile: Profile, wire: Wire): number[] =>
   Array<number>(rowsInCommand(profile, wire)).fill(Math.ceil(profile.widthDots / 8));
 
 const columnRows = 24;
+/** Between commands alone a printer can be asked how it is; nobody opens and shuts a lid in less than two seconds. */
+const unaskedUs = 1_250_000;
 
-/** Rows of one image command: as many as is safe, and as keeps the print going. */
+/** Rows of one image command: as many as is safe, as keeps the print going, and as lets it be asked in time. */
 export const rowsInCommand = (profile: Profile, wire: Wire): number => {
-  const { image, rasterRows } = profile.commands;
+  const { image, rasterRows, status } = profile.commands;
   if (image === 'column') return columnRows;
-  const rows = Math.min(rasterRows, safeRows);
+  const rowBytes = Math.ceil(profile.widthDots / 8);
+  const rowUs = rowBytes * wire.byteUs;
+  const inTime = status === 'polled' ? Math.max(1, Math.floor(unaskedUs / rowUs)) : Number.POSITIVE_INFINITY;
+  const rows = Math.min(rasterRows, safeRows, inTime);
   if (image === 'raster') return rows;
   // Stored graphics are read whole before they are printed. Where the wire is fast, the next ones must fit the buffer
   // while these print; where it is slow, the paper stands after each command, so that few and long ones are better.
-  const rowBytes = Math.ceil(profile.widthDots / 8);
-  if (rowBytes * wire.byteUs > motorLineUs(profile)) return Math.min(rasterRows, Math.floor(65_525 / rowBytes));
+  if (rowUs > motorLineUs(profile)) return Math.min(rasterRows, Math.floor(65_525 / rowBytes), inTime);
   const fit = Math.floor((wire.roomBytes - blockBytes) / rowBytes);
   return Math.max(1, Math.min(rows, fit));
 };

@@ -1,4 +1,4 @@
-import type { Script, Step } from '../../sim/script.ts';
+import { type Script, type Step, stepsEndS } from '../../sim/script.ts';
 
 /**
  * The shortest script that still fails, as far as leaving steps out goes: halves, then quarters, down to single steps
@@ -26,7 +26,6 @@ export const shrink = (script: Script, fails: (script: Script) => boolean, tries
     }
   }
   // What comes after the last step is only waiting.
-  const lastS = Math.max(0, ...steps.map(({ atS }) => atS));
-  const sooner = { ...with_(steps), endS: Math.min(script.endS, Math.ceil(lastS + 3)) };
+  const sooner = { ...with_(steps), endS: Math.min(script.endS, Math.ceil(stepsEndS(steps) + 3)) };
   return fails(sooner) ? sooner : with_(steps);
 };

@@ -152,21 +152,27 @@ describe('the door of a rig', () => {
     expect(sinks).toEqual([{ atUs: 77, part: 'shutter', said: { kind: 'threw', call: 'energise', why: 'no line' } }]);
   });
 
-  it('says of a wire that ran empty what had been written when that is heard', () => {
+  it('says of a wire that ran empty what had been written, and nothing where more was written before that is heard', () => {
     const { rig, say } = setUp();
     const { recorder, inputs } = recording();
+    let standsStill = false;
     const through = throughInlet(rig, {
       take(part, said, deliver) {
-        // Stamped late, as by a program that stood still.
-        through.printer.write(new Uint8Array([1, 2, 3]));
+        // What was due while the program stood still comes before what it hears then.
+        if (standsStill) through.printer.write(new Uint8Array([4]));
         recorder.sink(9, part, said);
         deliver();
       },
     });
-    through.printer.open(() => {});
+    const heard: unknown[] = [];
+    through.printer.open(one => heard.push(one));
+    through.printer.write(new Uint8Array([1, 2, 3]));
+    say.printer({ kind: 'drained' } as never);
+    standsStill = true;
     say.printer({ kind: 'drained' } as never);
     // By another implementation: binascii.crc32 of Python.
     expect(inputs()).toEqual([{ t: 9, part: 'printer', kind: 'drained', bytes: 3, digest: '55bc801d' }]);
+    expect(heard).toEqual([{ kind: 'drained' }]);
   });
 
   it('has a part that doesn’t say when it let go say nothing', () => {
