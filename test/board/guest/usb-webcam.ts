@@ -1,4 +1,5 @@
-import { existsSync, readdirSync, readFileSync, rmSync, symlinkSync } from 'node:fs';
+import { readdirSync, readFileSync, rmSync, symlinkSync } from 'node:fs';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { Worker } from 'node:worker_threads';
 
 export const product = 'Webcam of the tests';
@@ -15,7 +16,14 @@ export interface UsbWebcamSetup {
 
 const find = (): string | null => {
   const folder = '/sys/class/video4linux';
-  const text = (file: string) => (existsSync(file) ? readFileSync(file, 'utf8').trim() : '');
+  const text = (file: string) => {
+    try {
+      return readFileSync(file, 'utf8').trim();
+    } catch {
+      // Pulled out meanwhile.
+      return '';
+    }
+  };
   const name = readdirSync(folder).find(
     one => text(`${folder}/${one}/name`).startsWith(product) && text(`${folder}/${one}/index`) === '0',
   );
@@ -25,15 +33,25 @@ const find = (): string | null => {
 /** A webcam that can be plugged in; see `usb-webcam-thread.ts`. */
 export const createUsbWebcam = (setup: UsbWebcamSetup) => {
   const thread = new Worker(new URL('./usb-webcam-thread.mjs', import.meta.url), { workerData: setup });
-  const naming = setInterval(() => {
+  const name = (): boolean => {
     const device = find();
     rmSync(usbWebcamDevice, { force: true });
     if (device !== null) symlinkSync(device, usbWebcamDevice);
-  }, 100);
+    return device !== null;
+  };
+  const naming = setInterval(name, 100);
+  const cell = new Int32Array(new SharedArrayBuffer(4));
   const tell = (what: 'plug' | 'unplug' | 'spoil' | 'mend') => thread.postMessage(what);
   return {
     plug: () => tell('plug'),
-    unplug: () => tell('unplug'),
+    /** Comes back when the kernel has seen it. */
+    unplug() {
+      tell('unplug');
+      while (name()) Atomics.wait(cell, 0, 0, 10);
+    },
+    untilThere: async () => {
+      while (!name()) await sleep(20);
+    },
     spoil: (spoilt: boolean) => tell(spoilt ? 'spoil' : 'mend'),
     async end() {
       clearInterval(naming);
