@@ -90,6 +90,16 @@ export const findPrinter = (checked: Checked): Finding[] => {
         'wire and set rtscts or xonxoff where the printer has it, or a profile with status',
       ),
     );
+  if (link === 'serial' && flow !== 'none' && checked.profile.commands.status === 'polled')
+    findings.push(
+      finding(
+        'note',
+        'printer.flow',
+        `${flow} holds back questions, too, and this printer’s status is asked for`,
+        'when paper runs out or the lid opens within a picture the lamp says only that the printer is off line; it is waited for all the same',
+        'set commands.status to automatic in the profile where the printer knows that: it then says so unasked',
+      ),
+    );
   return [...findings, ...consoleFindings(checked)];
 };
 

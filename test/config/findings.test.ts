@@ -325,6 +325,14 @@ describe('check', () => {
     expect(grave(find(change, { printer: { link: 'usb', device: '/dev/usb/lp0' } }))).toEqual([]);
   });
 
+  it('a printer that is asked through flow control can’t say why it stopped: a note', () => {
+    const notes = (settings: Deep<Config>) =>
+      find(nothing, settings).filter(({ setting, gravity }) => setting === 'printer.flow' && gravity === 'note');
+    expect(notes({ printer: { flow: 'rtscts' } })).toHaveLength(1);
+    expect(notes({ printer: { flow: 'rtscts', profile: 'receipt-58mm' } })).toEqual([]);
+    expect(notes({ printer: { flow: 'none' } })).toEqual([]);
+  });
+
   it('a clock that nobody set and that stops with the power is a note', () => {
     const findings = find(board => (board.clock.synchronised = false));
     expect(findings.at(-1)?.setting).toBe('clock');
