@@ -1,16 +1,12 @@
 import { closeSync, fsyncSync, openSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { setImmediate as turn } from 'node:timers/promises';
-import { findPicture, openShelves, type PictureFound, readFrame, type Shelves, stateOnPaper } from '../album/browse.ts';
-import type { FrameFile } from '../album/frame-file.ts';
+import { findPicture, openShelves, readFrame, type Shelves } from '../album/browse.ts';
 import { shotName, wanted } from '../album/layout.ts';
 import { type Damage, verifyJournal, verifyPicture } from '../album/verify.ts';
 import { findConfigPath, loadConfig } from '../config/load.ts';
 import { loadProfile } from '../config/load-profile.ts';
-import type { Profile } from '../config/profile.ts';
-import type { Config } from '../config/schema.ts';
 import { Fault } from '../parts/fault.ts';
-import { marginMm } from '../print/imprint.ts';
-import { createRoll, pictureLengthMm } from '../roll/roll.ts';
+import { lineOf, listed, paperLeft, timeOf } from './album-row.ts';
 import type { Command, Io } from './command.ts';
 import { counted } from './counted.ts';
 import { textOption } from './given.ts';
@@ -58,58 +54,6 @@ const each = async (io: Io, shots: readonly number[], visit: (shot: number) => v
   }
   progress.end();
   return !io.signal.aborted;
-};
-
-const timeOf = (takenAtMs: number | null): string =>
-  takenAtMs === null ? 'time not known' : new Date(takenAtMs).toISOString().replace('T', ' ').slice(0, 19);
-
-interface Listed {
-  shot: number;
-  takenAt: string | null;
-  format: string | null;
-  widthPx: number | null;
-  heightPx: number | null;
-  pressToFrameUs: number | null;
-  onPaper: string;
-  /** What is wrong with it, or null. */
-  damage: string | null;
-}
-
-const listed = (shelves: Shelves, found: PictureFound): { row: Listed; file: FrameFile | null } => {
-  const { shot } = found;
-  const onPaper = stateOnPaper(shelves, shot);
-  const read = readFrame(shelves, found);
-  if (read.kind === 'damaged') {
-    const nothing = { takenAt: null, format: null, widthPx: null, heightPx: null, pressToFrameUs: null };
-    return { row: { shot, ...nothing, onPaper, damage: read.why }, file: null };
-  }
-  const { frame, about } = read.file;
-  const takenAt = about.takenAtMs === null ? null : new Date(about.takenAtMs).toISOString();
-  const { widthPx, heightPx } = frame;
-  const row = {
-    shot,
-    takenAt,
-    format: read.file.sentAs,
-    widthPx,
-    heightPx,
-    pressToFrameUs: about.pressToFrameUs,
-    onPaper,
-    damage: null,
-  };
-  return { row, file: read.file };
-};
-
-const lineOf = ({ row, file }: ReturnType<typeof listed>): string =>
-  file === null
-    ? `${shotName(row.shot)}  damaged: ${row.damage}`
-    : `${shotName(row.shot)}  ${timeOf(file.about.takenAtMs).padEnd(19)}  ${row.widthPx} × ${row.heightPx}  ${row.onPaper}`;
-
-/** What the journal's account leaves of the roll, in words; nothing where there is no account. */
-const paperLeft = ({ journal }: Shelves, config: Config, profile: Profile): string => {
-  if (journal === null) return '';
-  const roll = createRoll(config.printer, journal.account.paperUsedMm);
-  const pictures = roll.picturesLeft(pictureLengthMm(profile, config.picture) + marginMm(profile, config.printer));
-  return `${(roll.leftMm() / 1000).toFixed(2)} m of paper left by the account, ${counted(pictures, 'picture')}\n`;
 };
 
 const list = async (
