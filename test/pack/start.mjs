@@ -20,7 +20,7 @@ import { buildModules } from '../../src/bundle.mjs';
 const repository = resolve(dirname(fileURLToPath(import.meta.url)), '../..');
 const largestKb = 700;
 const needed =
-  /^(dist\/(slipshutter\.cjs|run\.bundle|[\w-]+\.mjs)|config\/[\w./-]+\.(json|md)|systemd\/[\w./-]+|package\.json|README\.md|LICENSE|CHANGELOG\.md)$/;
+  /^(dist\/(slipshutter\.cjs|settle\.cjs|run\.bundle|[\w-]+\.mjs)|config\/[\w./-]+\.(json|md)|systemd\/[\w./-]+|package\.json|README\.md|LICENSE|CHANGELOG\.md)$/;
 const never = /\/(bench|train)\W|test|\.map$|\.ts$|\.png$/;
 
 let failed = 0;
