@@ -8,7 +8,6 @@ import type { Dots } from '../parts/darkroom.ts';
 import { Fault, isFault } from '../parts/fault.ts';
 import { drawWords } from '../picture/caption.ts';
 import { createDeveloper } from '../picture/develop.ts';
-import { decodePhoto } from '../picture/image.ts';
 import { builtInLooks, lookNames, resolveLook } from '../picture/looks.ts';
 import type { Luma } from '../picture/luma.ts';
 import { createPaperView } from '../picture/on-paper.ts';
@@ -17,7 +16,7 @@ import { emptyDots, packRows } from '../picture/strip.ts';
 import type { Command, Given, Io } from './command.ts';
 import { textOption } from './given.ts';
 import { openOutFolder } from './out-folder.ts';
-import { readPhotoFile } from './photo-file.ts';
+import { readPhoto } from './photo-file.ts';
 import { createProgress } from './progress.ts';
 
 const pxPerDot = 3;
@@ -97,7 +96,7 @@ const run = async (given: Given, io: Io): Promise<number> => {
       await turn();
       if (io.signal.aborted) throw new Fault('usage', 'interrupted: nothing was written', 'run it again');
       try {
-        const luma = decodePhoto(readPhotoFile(path), path);
+        const luma = await readPhoto(path);
         const strips = developers.map(({ developer }) =>
           developer.developLuma(luma, { shot: index + 1, takenAtMs: null }),
         );

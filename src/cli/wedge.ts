@@ -4,7 +4,6 @@ import { applyEdits, modify } from 'jsonc-parser';
 import { findConfigPath, loadConfig } from '../config/load.ts';
 import { loadProfile } from '../config/load-profile.ts';
 import { Fault } from '../parts/fault.ts';
-import { decodePhoto } from '../picture/image.ts';
 import { writePng } from '../picture/png.ts';
 import { builtInProfiles } from '../print/profiles.ts';
 import { drawWedge } from '../workshop/wedge/draw.ts';
@@ -13,7 +12,7 @@ import { plotCurve } from '../workshop/wedge/plot.ts';
 import { readWedge } from '../workshop/wedge/read.ts';
 import type { Command, Given, Io } from './command.ts';
 import { textOption } from './given.ts';
-import { readPhotoFile } from './photo-file.ts';
+import { readPhoto } from './photo-file.ts';
 
 const writeFile = (path: string, content: string | Uint8Array) => {
   const making = `${path}.making-${process.pid}`;
@@ -76,12 +75,12 @@ const withCurve = (profileText: string, { curve, dotRadius }: Fit): string => {
   return applyEdits(radius, modify(radius, ['toneCurve'], curve, options));
 };
 
-const read = (given: Given, io: Io): number => {
+const read = async (given: Given, io: Io): Promise<number> => {
   const [, scan, ...more] = given.positionals;
   if (!scan || more.length > 0)
     throw new Fault('usage', 'one scan of a wedge is read at a time', 'slipshutter wedge read SCAN');
   const { profile, profileName } = setup(given);
-  const reading = readWedge(decodePhoto(readPhotoFile(scan), scan), profile.widthDots, scan);
+  const reading = readWedge(await readPhoto(scan), profile.widthDots, scan);
   const fit = fitWedge(reading);
   const builtIn = Object.hasOwn(builtInProfiles, profileName);
   const out = textOption(given, 'out') ?? (builtIn ? `${profileName}.json` : profileName);

@@ -39,6 +39,12 @@ const pngOrientation = (png: Uint8Array): number => {
   return 1;
 };
 
+/** A PNG's decoded picture, turned upright by what its bytes say. */
+export const uprightPng = (luma: Luma, png: Uint8Array): Luma => {
+  const orientation = pngOrientation(png);
+  return orientation === 1 ? luma : upright(luma, orientation);
+};
+
 const fromPng = (bytes: Uint8Array, name: string): Luma => {
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
   if (bytes.length < 33) throw refuse(name, 'the PNG is cut short', 'copy it again from where it came');
@@ -59,9 +65,7 @@ const fromPng = (bytes: Uint8Array, name: string): Luma => {
     if (alpha === 255) continue;
     for (let c = 0; c < 3; c++) data[p + c] = 255 + ((data[p + c] - 255) * alpha) / 255;
   }
-  const luma = lumaOfRgba(png.width, png.height, data);
-  const orientation = pngOrientation(bytes);
-  return orientation === 1 ? luma : upright(luma, orientation);
+  return uprightPng(lumaOfRgba(png.width, png.height, data), bytes);
 };
 
 const fromJpeg = (bytes: Uint8Array, name: string): Luma => {

@@ -63,6 +63,33 @@ describe('proof', () => {
     expect(existsSync(join(out, 'good-2.png'))).toBe(true);
     expect(err).toContain('of 2 photos');
   });
+  it('a large PNG is reduced as it is read and gives the same paper; one beyond a thousand megapixels is refused', async () => {
+    const times = 48;
+    const [wide, high] = [widthPx * times, heightPx * times];
+    const enlarged = new Uint8Array(wide * high);
+    for (let y = 0; y < high; y++) {
+      const row = enlarged.subarray(y * wide, (y + 1) * wide);
+      if (y % times > 0) row.set(enlarged.subarray((y - 1) * wide, y * wide));
+      else
+        for (let x = 0; x < widthPx; x++)
+          row.fill(data[Math.floor(y / times) * widthPx + x], x * times, (x + 1) * times);
+    }
+    const large = join(folder, 'large.png');
+    writeFileSync(large, writePng({ widthPx: wide, heightPx: high, bits: 8, data: enlarged }, 1));
+    const bomb = join(folder, 'bomb.png');
+    const head = Buffer.from(readFileSync(good));
+    head.writeUInt32BE(40_000, 16);
+    head.writeUInt32BE(40_000, 20);
+    writeFileSync(bomb, head);
+    const out = join(folder, 'large');
+    const { code, out: said, err } = await run([large, good, bomb], { out, look: ['plain'], json: true });
+    const [one, other] = JSON.parse(said).proofs;
+    expect(Math.abs(one.inkPercent[0] - other.inkPercent[0])).toBeLessThanOrEqual(1);
+    expect([code, err]).toEqual([
+      5,
+      expect.stringMatching(/bomb\.png: 40000 × 40000 pixels are 100 megapixels or more/),
+    ]);
+  });
   it('one bad photo doesn’t stop the others; the exit code is 5', async () => {
     const out = join(folder, 'bad');
     const { code, err } = await run([cut, join(folder, 'none.png'), good], { out, look: ['plain'] });
