@@ -1,6 +1,7 @@
 import type { Dots } from '../parts/darkroom.ts';
 import { dotsAtOnce } from './head.ts';
-import { createPacer } from './pace.ts';
+import type { StatusAsk } from './language.ts';
+import { createPacer, type Wire } from './pace.ts';
 import { bandsOf, piecesOf } from './pieces.ts';
 import { createPlanner, type Plan, type Situation } from './planner.ts';
 import { stack } from './rows.ts';
@@ -13,10 +14,12 @@ export interface Sheet {
   feedLines: number;
 }
 
-/** While it prints, a printer is asked about this often, but never for more than a hundredth of the wire. */
+/** While it prints, a printer is asked about this often; nobody opens and shuts a lid in less than two seconds. */
 const askEveryUs = 500_000;
+/** Never for more than a hundredth of the wire: a slow one carries but the question for what stops a print. */
 const askBytesShare = 100;
-const printingAsks = [2, 3, 4] as const;
+const asksOn = ({ byteUs }: Wire): readonly StatusAsk[] =>
+  3 * 3 * byteUs * askBytesShare <= askEveryUs ? [2, 3, 4] : [2];
 /** Header, heat, break and questions that come before the first row of a band. */
 const beforeRows = 8 + 5 + 3 + 9;
 
@@ -66,7 +69,7 @@ const planAhead = (
   const pacer = createPacer(wire, null);
   const planner = createPlanner(situation, pacer.add);
   const atOnce = dotsAtOnce(profile, power);
-  const askUs = Math.max(askEveryUs, printingAsks.length * 3 * wire.byteUs * askBytesShare);
+  const questions = asksOn(wire);
   let askedUs = 0;
 
   planner.settle();
@@ -77,8 +80,8 @@ const planAhead = (
       continue;
     }
     const next = bands[index + 1];
-    if (asks && pacer.endUs - askedUs >= askUs) {
-      planner.ask(printingAsks);
+    if (asks && pacer.endUs - askedUs >= askEveryUs) {
+      planner.ask(questions);
       askedUs = pacer.endUs;
     }
     const aheadBytes = next?.kind === 'rows' ? next.widthBytes + beforeRows + reserveBytes : 0;
