@@ -11,17 +11,15 @@ header{padding:10px 20px;display:flex;flex-wrap:wrap;gap:4px 20px;align-items:ba
 h1{font-size:1.2rem;margin:0}h2{font-size:.95rem;margin:0 0 6px}
 header span{color:var(--faint)}
 main{display:grid;grid-template-columns:minmax(430px,500px) 1fr;gap:16px;padding:0 20px 16px}
-@media (max-width:1000px){main{grid-template-columns:1fr}}
 button{font:inherit;color:var(--ink);background:var(--raised);border:1px solid var(--faint);border-radius:6px;padding:5px 11px;cursor:pointer}
 button:hover{border-color:var(--ink)}
 button[aria-pressed=true]{border-color:var(--fault);color:var(--fault);box-shadow:inset 0 0 0 1px var(--fault)}
 :focus-visible{outline:3px solid var(--level);outline-offset:2px}
 kbd{font:12px ui-monospace,monospace;color:var(--faint)}
 #camera{display:flex;flex-direction:column;align-items:center;background:var(--table);border-radius:12px;padding:0 12px 18px;overflow:hidden;align-self:start;position:sticky;top:12px}
+@media (max-width:1000px){main{grid-template-columns:1fr}#camera{position:static}}
 #out{width:404px;max-width:100%;height:46vh;min-height:240px;overflow:hidden;position:relative;mask-image:linear-gradient(transparent,#000 40px)}
-#paper{position:absolute;left:10px;bottom:0;width:384px;height:100%;cursor:grab}
-@media (max-width:470px){#paper{left:11px;transform:scale(.86);transform-origin:0 100%}}
-@media (max-width:400px){#paper{transform:scale(.7)}}
+#paper{position:absolute;left:0;right:0;margin:auto;bottom:0;width:min(384px,calc(100% - 20px));height:auto;cursor:grab}
 #body{position:relative;width:430px;max-width:100%;height:262px;background:linear-gradient(var(--body),var(--body-edge));border-radius:14px 14px 26px 26px;box-shadow:0 10px 24px #0006}
 #slot{position:absolute;left:11px;right:11px;top:0;height:7px;background:#151816;border-radius:0 0 4px 4px}
 #lens{position:absolute;left:50%;top:54%;width:172px;height:172px;margin:-86px;border-radius:50%;background:radial-gradient(#0b0d0c 58%,#5b655e 60% 66%,#1d211f 68%);box-shadow:0 4px 12px #0008;transition:transform .25s}

@@ -2,6 +2,7 @@ import type { LiveHands } from '../../sim/live/live.ts';
 import { loadConfig } from '../config/load.ts';
 import { loadProfile } from '../config/load-profile.ts';
 import { defaultConfig } from '../config/schema.ts';
+import { Fault } from '../parts/fault.ts';
 import type { Given, Io } from './command.ts';
 import { textOption, wholeOption } from './given.ts';
 import { loadPhotos } from './rehearse.ts';
@@ -38,6 +39,13 @@ const handsOf = (io: Io): LiveHands => {
 
 /** `rehearse --live`: a camera to play with in the terminal and in this machine's browser. */
 export const runLive = async (given: Given, io: Io): Promise<number> => {
+  const senseless = ['out', 'party', 'presses'].find(name => given.values[name] !== undefined);
+  if (senseless !== undefined || given.positionals.length > 0)
+    throw new Fault(
+      'usage',
+      `--live plays no script and leaves no files: ${senseless ? `--${senseless}` : `'${given.positionals[0]}'`} makes no sense with it`,
+      'leave one of the two out',
+    );
   const port = wholeOption(given, 'port', 0, 65_535) ?? null;
   const seed = wholeOption(given, 'seed', 0, 2 ** 32 - 1) ?? 1;
   const configFile = textOption(given, 'config') ?? null;

@@ -180,6 +180,8 @@ describe('rehearse refuses', () => {
     expect((await refused({ presses: '0' })).code).toBe(2);
     expect((await refused({ party: 'wild' })).code).toBe(2);
     expect((await refused({ presses: '3', party: 'random' })).words).toMatch(/exclude each other/);
+    expect((await refused({ live: true, out: out('never') })).words).toMatch(/--out makes no sense/);
+    expect((await refused({ live: true }, [short()])).words).toMatch(/plays no script/);
   });
 
   it('to leave anything half-written when it is interrupted', async () => {
