@@ -58,23 +58,16 @@ const checkerApart = {
 
 /**
  * Modules of node that aren't there from the beginning are loaded when something of them is first used. At its end the
- * bundle names its content, so that a code cache of another one is known.
+ * bundle names its content and the checker's, so that what another one cached is known.
  */
-const finish = {
-  name: 'finish',
-  setup(build) {
-    build.onEnd(({ outputFiles }) => {
-      for (const file of outputFiles) {
-        const text = file.text.replace(/\b(import_\w+)=require\("(node:(?!fs"|path")[^"]+)"\)/g, '$1=later("$2")');
-        writeFileSync(file.path, `${text}//${createHash('sha256').update(text).digest('hex')}\n`);
-      }
-    });
-  },
+const finish = (text, checker) => {
+  const finished = text.replace(/\b(import_\w+)=require\("(node:(?!fs"|path")[^"]+)"\)/g, '$1=later("$2")');
+  return `${finished}//${createHash('sha256').update(finished).update(checker).digest('hex')}\n`;
 };
 
 const asFunction = {
   banner: {
-    js: `(function(exports,require,module,__filename,__dirname){
+    js: `(function(exports,require,module,__filename,__dirname,programName){
 const moduleFile={get url(){return require("node:url").pathToFileURL(__filename).href}};
 const later=name=>new Proxy({},{get:(_,key)=>require(name)[key]});`,
   },
@@ -92,8 +85,24 @@ export const buildService = async (entry, folder) => {
     minifyWhitespace: true,
     minifySyntax: true,
     lineLimit: 120,
+    write: false,
   };
-  await Promise.all([
+  const [checker, service] = await Promise.all([
+    build({ ...small, entryPoints: ['src/config/settle.ts'] }),
+    build({
+      ...small,
+      ...asFunction,
+      entryPoints: [entry],
+      external: ['koffi', 'epoll', 'onoff', 'serialport'],
+      plugins: [ownWayOut, checkerApart],
+      // An import that a script can't do, but `require`.
+      supported: { 'dynamic-import': false },
+      define: {
+        'import.meta.url': 'moduleFile.url',
+        'import.meta.filename': '__filename',
+        'import.meta.program': 'programName',
+      },
+    }),
     build({
       ...shared,
       entryPoints: ['src/loader.ts'],
@@ -102,20 +111,10 @@ export const buildService = async (entry, folder) => {
       external: ['./tools.mjs'],
       banner: { js: '#!/usr/bin/env node' },
     }),
-    build({ ...small, entryPoints: ['src/config/settle.ts'], outfile: `${folder}/settle.cjs` }),
-    build({
-      ...small,
-      ...asFunction,
-      entryPoints: [entry],
-      outfile: `${folder}/run.bundle`,
-      write: false,
-      external: ['koffi', 'epoll', 'onoff', 'serialport'],
-      plugins: [ownWayOut, checkerApart, finish],
-      // An import that a script can't do, but `require`.
-      supported: { 'dynamic-import': false },
-      define: { 'import.meta.url': 'moduleFile.url', 'import.meta.filename': '__filename' },
-    }),
   ]);
+  const textOf = ({ outputFiles: [{ text }] }) => text;
+  writeFileSync(`${folder}/settle.cjs`, textOf(checker));
+  writeFileSync(`${folder}/run.bundle`, finish(textOf(service), textOf(checker)));
   chmodSync(`${folder}/slipshutter.cjs`, 0o755);
 };
 

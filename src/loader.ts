@@ -48,7 +48,7 @@ const startService = (): void => {
   // A start that still has to check its settings compiles more than later ones need: the next start leaves the cache.
   if ((!cachedData || script.cachedDataRejected) && settingsAreKept(folder))
     setTimeout(() => write(cacheFile, cacheOf(program, script.createCachedData())), writeAfterMs).unref();
-  script.runInThisContext()({}, require, module, file, __dirname);
+  script.runInThisContext()({}, require, module, file, __dirname, program);
 };
 
 if (process.argv[2] === 'run') startService();

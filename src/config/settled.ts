@@ -1,8 +1,15 @@
-import { mkdirSync, readFileSync, renameSync, statSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, renameSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { crc32 } from '../parts/crc32.ts';
 import type { Profile } from './profile.ts';
 import type { Config } from './schema.ts';
+
+declare global {
+  interface ImportMeta {
+    /** Names the service that runs, its checker of settings included, by its content; undefined in all else. */
+    readonly program?: string;
+  }
+}
 
 /** Settings that were read and checked, and the files that they came from. */
 export interface Settled {
@@ -24,12 +31,6 @@ const keepAfterMs = 5_000;
 
 const markOf = (bytes: Uint8Array): string => `${crc32(bytes)} ${bytes.length}`;
 const ownFile = import.meta.filename;
-const checkerFile = join(dirname(ownFile), 'settle.cjs');
-const program = (): string =>
-  [ownFile, checkerFile]
-    .map(file => statSync(file))
-    .map(({ size, mtimeMs, ctimeMs }) => `${size} ${mtimeMs} ${ctimeMs}`)
-    .join(' ');
 const keptFile = (path: string | null): string => {
   const folder = process.env.CACHE_DIRECTORY ?? join(dirname(ownFile), 'cache');
   return join(folder, `settings-${crc32(path ?? '')}`);
@@ -39,14 +40,15 @@ const keptFile = (path: string | null): string => {
  * Settings as they were checked at an earlier start: reading them anew costs a quarter of the start. They hold only for the
  * very same program and files; anything else, damage included, is as if there were none.
  */
-export const readSettled = (path: string | null): Settled | null => {
+export const readSettled = (path: string | null, program = import.meta.program): Settled | null => {
   try {
     const kept = readFileSync(keptFile(path), 'utf8');
     const end = kept.indexOf('\n');
     const text = kept.slice(end + 1);
     if (kept.slice(0, end) !== String(crc32(text))) return null;
     const { config, profile, configHash, files, marks, program: by } = JSON.parse(text) as Kept;
-    if (by !== program() || files.some((file, i) => markOf(readFileSync(file)) !== marks[i])) return null;
+    if (by === undefined || by !== program || files.some((file, i) => markOf(readFileSync(file)) !== marks[i]))
+      return null;
     return { config, profile, configHash, files };
   } catch {
     return null;
@@ -54,10 +56,11 @@ export const readSettled = (path: string | null): Settled | null => {
 };
 
 /** Keeps them for the next start, when there is time; a folder that can't be written keeps none. */
-export const keepSettled = (path: string | null, settled: Settled): void => {
+export const keepSettled = (path: string | null, settled: Settled, program = import.meta.program): void => {
+  if (program === undefined) return;
   const marks = settled.files.map(file => markOf(readFileSync(file)));
   const keep = () => {
-    const text = JSON.stringify({ ...settled, marks, program: program() });
+    const text = JSON.stringify({ ...settled, marks, program });
     const file = keptFile(path);
     try {
       mkdirSync(dirname(file), { recursive: true });
