@@ -48,7 +48,10 @@ const movingMean = (values: Float32Array, half: number): Float32Array => {
   return out;
 };
 
-/** Strength of horizontal edges at each sample boundary, its own local mean taken off, scaled to unit spread. */
+/**
+ * Strength of horizontal edges at each sample boundary against its mean over one dot about there, scaled to unit spread.
+ * A wider mean would tell against rows in plain white or black beside strong edges.
+ */
 const rowEdgeStrength = ({ width, height, data }: Ink): Float32Array => {
   const strength = new Float32Array(height);
   for (let y = 1; y < height; y++) {
@@ -56,22 +59,24 @@ const rowEdgeStrength = ({ width, height, data }: Ink): Float32Array => {
     for (let x = 0; x < width; x++) sum += Math.abs(data[y * width + x] - data[(y - 1) * width + x]);
     strength[y] = sum / width;
   }
-  const mean = movingMean(strength, perDot * 3);
+  const contrast = new Float32Array(height);
   let power = 0;
-  for (let i = 0; i < height; i++) {
-    strength[i] -= mean[i];
-    power += strength[i] ** 2;
+  for (let i = 2; i < height - 2; i++) {
+    const around = (strength[i - 2] + strength[i + 2]) / 2 + strength[i - 1] + strength[i] + strength[i + 1];
+    contrast[i] = strength[i] - around / perDot;
+    power += contrast[i] ** 2;
   }
   const spread = Math.sqrt(power / height) || 1;
-  for (let i = 0; i < height; i++) strength[i] /= spread;
-  return strength;
+  return contrast.map(value => value / spread);
 };
 
 const stepCost = 0.35;
 const stretchMost = 0.07;
-/** Feed jitter between marks and picture moves its ends by up to half a dot, seldom more. */
-const endSlack = perDot / 2;
-const endCost = (off: number) => 0.1 * off ** 2;
+/** Spread of an end about where the marks have it: feed jitter between a mark's inner half and the picture, in dots. */
+const endSpread = 0.2;
+/** Unlikelihood of an end so many dots off. */
+const endCost = (offDots: number) => offDots ** 2 / (2 * endSpread ** 2);
+const endSlack = perDot * 0.75;
 
 /**
  * Row edges by dynamic programming: from the picture's top edge to its bottom edge, both nearly known by the marks, in
@@ -84,7 +89,7 @@ const findRows = (strength: Float32Array, spanSamples: number): { edges: Float32
   const most = Math.ceil(spanSamples / perDot / (1 - stretchMost));
   const size = end + endSlack + 1;
   let score = new Float32Array(size).fill(Number.NEGATIVE_INFINITY);
-  for (let d = -endSlack; d <= endSlack; d++) score[start + d] = strength[start + d] - endCost(d);
+  for (let d = -endSlack; d <= endSlack; d++) score[start + d] = strength[start + d] - endCost(d / perDot);
   const moves: Int8Array[] = [];
   let best = { rows: 0, end, score: Number.NEGATIVE_INFINITY };
   for (let k = 1; k <= most; k++) {
@@ -106,7 +111,8 @@ const findRows = (strength: Float32Array, spanSamples: number): { edges: Float32
     moves.push(move);
     if (k >= fewest)
       for (let p = end - endSlack; p <= end + endSlack; p++)
-        if (score[p] - endCost(p - end) > best.score) best = { rows: k, end: p, score: score[p] - endCost(p - end) };
+        if (score[p] - endCost((p - end) / perDot) > best.score)
+          best = { rows: k, end: p, score: score[p] - endCost((p - end) / perDot) };
   }
   const edges = new Float32Array(best.rows + 1);
   let p = best.end;
@@ -203,46 +209,40 @@ const darkerColumns = ({ width, height, data }: Ink, at: number, than: number, s
 
 /** A row with fewer inked columns may be dust on white. */
 const fewestInked = 8;
-/** With so many in the row after it, a bare row is not the picture's own: halftones don't begin so late. */
+/** Unlikelihood of ink outside the picture. */
+const strayCost = 10;
+/** Unlikelihood of a picture that begins with a bare row: of any, and of one before a row with plenty of ink. */
+const bareCost = 1.5;
+const bareBeforePlentyCost = 5;
 const plentyInked = 32;
-/** From here the marks leave it open which of two rows is the first. */
-const unsure = 0.2 * perDot;
-
-/** Mean ink of rows from which on they are too alike for one of them to be taken for white. */
-const denseInk = 0.4;
-const bloomDots = 0.15;
-
-/** Where densely inked rows begin, within a row and a half of `end`; null where they aren't dense. */
-const denseEdge = ({ width, height, data }: Ink, end: number, out: number): number | null => {
-  const meanAt = (y: number) => {
-    const row = Math.min(height - 1, Math.max(0, Math.round(y))) * width;
-    let sum = 0;
-    for (let x = marginDots * perDot; x < width - marginDots * perDot; x++) sum += data[row + x];
-    return sum / (width - 2 * marginDots * perDot);
-  };
-  const bare = meanAt(end + 1.5 * out);
-  const dense = (meanAt(end - 1.5 * out) + meanAt(end - 2 * out) + meanAt(end - 2.5 * out)) / 3 - bare;
-  if (dense < denseInk) return null;
-  for (let rows = 1.5; rows > -1.5; rows -= 1 / perDot)
-    // Ink reaches a little beyond its row.
-    if (meanAt(end + rows * out) - bare >= dense / 2) return end + (rows - bloomDots) * out;
-  return null;
-};
 
 /**
- * What an end of the picture, lying in white, should do: 1 where a row of ink lies beyond it, −1 where its own row is bare
- * and the marks or the next row tell that it isn't the picture's.
+ * By how many rows an end of the picture should move outwards, weighing what the marks have against ink beyond it and bare
+ * rows within.
  * @param out Samples from one row to the next further out: −`perDot` at the top.
- * @param beyond Samples by which the end lies further out than the marks would have it.
+ * @param beyondDots How much further out the end lies than the marks have it.
  */
-const endShift = (ink: Ink, end: number, out: number, beyond: number, shift: number, widthDots: number): number => {
-  const dense = denseEdge(ink, end, out);
-  if (dense !== null) return Math.round((dense - end) / out);
-  const inked = (rows: number, thanRows: number) =>
-    darkerColumns(ink, end + rows * out, end + thanRows * out, shift, widthDots);
-  if (inked(0.5, 1.5) >= fewestInked) return 1;
-  if (inked(-0.5, 0.5) >= fewestInked) return 0;
-  return beyond > unsure || inked(-1.5, 0.5) >= plentyInked ? -1 : 0;
+const endShift = (
+  ink: Ink,
+  end: number,
+  out: number,
+  beyondDots: number,
+  shift: number,
+  widthDots: number,
+): -1 | 0 | 1 => {
+  const inked = (rows: number) => darkerColumns(ink, end + rows * out, end + 1.5 * out, shift, widthDots);
+  const [outer, own, next] = [inked(0.5), inked(-0.5), inked(-1.5)];
+  const bareness = (first: number, second: number) =>
+    first >= fewestInked ? 0 : second >= plentyInked ? bareBeforePlentyCost : bareCost;
+  const costs = [
+    { by: 0, cost: endCost(beyondDots) + (outer >= fewestInked ? strayCost : 0) + bareness(own, next) },
+    { by: 1, cost: endCost(beyondDots + 1) + bareness(outer, own) },
+    {
+      by: -1,
+      cost: endCost(beyondDots - 1) + (Math.max(outer, own) >= fewestInked ? strayCost : 0) + bareness(next, 0),
+    },
+  ] as const;
+  return costs.reduce((best, one) => (one.cost < best.cost ? one : best)).by;
 };
 
 /** Row edges whose ends are the picture's. */
@@ -251,8 +251,8 @@ const settleEnds = (ink: Ink, edges: Float32Array, shifts: Float32Array, widthDo
   const top = settled[0];
   const bottom = settled[settled.length - 1];
   const [first, last] = [marginDots * perDot, ink.height - marginDots * perDot];
-  const below = endShift(ink, bottom, perDot, bottom - last, shifts[shifts.length - 1], widthDots);
-  const above = endShift(ink, top, -perDot, first - top, shifts[0], widthDots);
+  const below = endShift(ink, bottom, perDot, (bottom - last) / perDot, shifts[shifts.length - 1], widthDots);
+  const above = endShift(ink, top, -perDot, (first - top) / perDot, shifts[0], widthDots);
   if (below > 0) settled.push(bottom + perDot);
   else if (below < 0) settled.pop();
   if (above > 0) settled.unshift(top - perDot);

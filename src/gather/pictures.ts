@@ -5,6 +5,7 @@ import { sample } from './grey.ts';
 import type { Homography } from './homography.ts';
 import { homographyFrom, project } from './homography.ts';
 import { type Mark, momentsOf } from './marks.ts';
+import { seatDots, seatOf } from './seat.ts';
 
 interface Name {
   mark: string;
@@ -198,6 +199,28 @@ const spanOf = (scan: Grey, head: Rung, tail: Rung, guessDots: number): number =
     : guessDots;
 };
 
+/** The view again, by the halves of the marks that lie towards the picture. */
+const seatedView = (
+  scan: Grey,
+  view: Homography,
+  pxPerDot: number,
+  widthDots: number,
+  heightDots: number,
+): Homography | null => {
+  const from: Point[] = [];
+  const to: Point[] = [];
+  for (const [y, seat, inward] of [
+    [-gapDots - half, -seatDots, 1],
+    [heightDots + gapDots + half, heightDots + seatDots, -1],
+  ] as const)
+    for (const x of inward > 0 ? [half, widthDots - half] : [widthDots - half, half]) {
+      const shift = seatOf(scan, view, pxPerDot, x, y, inward) ?? { x: 0, y: 0 };
+      from.push({ x, y: seat });
+      to.push(project(view, x + shift.x, seat + shift.y));
+    }
+  return homographyFrom(from, to);
+};
+
 const pictureFrom = (scan: Grey, name: Name | null, head: Rung, tail: Rung): FoundPicture | null => {
   const { widthDots } = tail;
   const topPx = length(minus(head.right, head.left));
@@ -207,7 +230,8 @@ const pictureFrom = (scan: Grey, name: Name | null, head: Rung, tail: Rung): Fou
   const pxPerDot = (topPx + bottomPx) / (2 * (widthDots - markDots));
   const around = 2 * gapDots + markDots;
   const heightDots = Math.round(spanOf(scan, head, tail, (leftPx + rightPx) / 2 / pxPerDot) - around);
-  const toScan = viewOf(head, tail, heightDots + around);
+  const view = viewOf(head, tail, heightDots + around);
+  const toScan = view && seatedView(scan, view, pxPerDot, widthDots, heightDots);
   if (!toScan) return null;
   const corner = project(toScan, 0, 0);
   if (!Number.isFinite(corner.x) || !Number.isFinite(corner.y)) return null;
