@@ -100,6 +100,9 @@ const createHand = (board: Board) => {
       const worst = `$1 > ${ready.mono / 1e6} && $2 > worst { worst = $2 } END { print worst + 0 }`;
       return Number(await board.sh(`awk '${worst}' /tmp/witness`));
     },
+    /** Memory of the program that is resident. */
+    rssMb: async () =>
+      Number(await board.sh("sed -n 's/^VmRSS:[^0-9]*\\([0-9]*\\) kB/\\1/p' /proc/$(cat /tmp/pid)/status")) / 1000,
     coilIsOn: async () => (await board.sh(`cat ${simulated}/sim_gpio27/value`)).trim() === '1',
     linesHigh: async () => (await board.sh(readOutputs)).trim().split('\n'),
   };
@@ -147,7 +150,17 @@ describe('the camera on the emulated board, lines by the chip, printer on the UA
     const ink = inkOfColumns(dots, 8);
     writeFileSync(
       `${boardFolder}/report/figures.json`,
-      JSON.stringify({ ink, stats: twin.stats(), coilMs: await hand.pulsesMs(), wakeMs: await hand.wakeMs() }, null, 1),
+      JSON.stringify(
+        {
+          ink,
+          stats: twin.stats(),
+          coilMs: await hand.pulsesMs(),
+          wakeMs: await hand.wakeMs(),
+          rssMb: await hand.rssMb(),
+        },
+        null,
+        1,
+      ),
     );
     expectBars(ink);
   });
@@ -259,16 +272,21 @@ describe('the camera on the emulated board, lines by sysfs, printer on USB', () 
   });
   afterAll(() => board?.cut());
 
-  it('a press gives the test picture through the USB printer’s far end', async () => {
-    await hand.press();
-    await hand.heard('printed');
-    expect(hand.count('press')).toBe(1);
+  /** What is on paper of what came out of the USB printer's far end, after so many bytes. */
+  const paperFrom = async (atBytes: number) => {
     // The far end's reader may still be writing.
     for (let before = -1, now = 0; now !== before; ) {
       await sleep(500);
       [before, now] = [now, statSync(`${board.out}/usb.bin`).size];
     }
-    const paper = paperOf(loadProfile('panel-58mm'), readFileSync(`${board.out}/usb.bin`));
+    return paperOf(loadProfile('panel-58mm'), readFileSync(`${board.out}/usb.bin`).subarray(atBytes));
+  };
+
+  it('a press gives the test picture through the USB printer’s far end', async () => {
+    await hand.press();
+    await hand.heard('printed');
+    expect(hand.count('press')).toBe(1);
+    const paper = await paperFrom(0);
     writeFileSync(`${boardFolder}/report/strip-usb.png`, paper.png());
     expectBars(inkOfColumns(paper.body(), 8));
     const lengths = await hand.pulsesMs();
@@ -295,5 +313,28 @@ describe('the camera on the emulated board, lines by sysfs, printer on USB', () 
       `( while [ "$(cat ${simulated}/sim_gpio27/value)" != 1 ]; do :; done; kill -KILL $(cat /tmp/pid); node /program/dist/slipshutter.cjs run --let-go --config /out/config.json ) & ${pullDown}; wait; ${pullUp}`,
     );
     expect(await hand.linesHigh()).toEqual(['0', '0', '0', '0']);
+  });
+
+  it('a USB webcam by the stock driver: its JPEG is on paper', async () => {
+    const webcam = { ...config.webcam, device: '/tmp/usb-webcam', format: 'MJPEG', framesPerSecond: 10 };
+    const { widthPx, heightPx, framesPerSecond } = webcam;
+    void board.start(
+      `exec node /program/board/usb-webcam-run.mjs ${widthPx} ${heightPx} ${framesPerSecond} >/out/usb-webcam 2>&1`,
+    );
+    await hand.until('the USB webcam', () => {
+      const said = existsSync(`${board.out}/usb-webcam`) ? readFileSync(`${board.out}/usb-webcam`, 'utf8') : '';
+      if (said && !said.startsWith('/tmp/')) throw new Error(said);
+      return said.endsWith('\n');
+    });
+    // An album of its own: what the last life left to print is not of this webcam.
+    await hand.start({ ...config, webcam, album: { ...config.album, folder: '/state/album-of-usb' } });
+    const atBytes = statSync(`${board.out}/usb.bin`).size;
+    await hand.heard('webcam-ready');
+    await hand.press();
+    await hand.heard('printed');
+    const paper = await paperFrom(atBytes);
+    writeFileSync(`${boardFolder}/report/strip-mjpeg.png`, paper.png());
+    expectBars(inkOfColumns(paper.body(), 8));
+    expect((await hand.signal('TERM')).code).toBe(0);
   });
 });

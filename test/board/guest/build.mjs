@@ -8,6 +8,7 @@ await build({
     lines: here('lines.ts'),
     camera: here('camera.ts'),
     printers: here('printers.ts'),
+    'usb-webcam-run': here('usb-webcam-run.ts'),
     'usb-webcam-thread': here('usb-webcam-thread.ts'),
     supervisor: here('../../../src/linux/supervisor-thread.ts'),
   },

@@ -65,8 +65,15 @@ const farEndOf = async (gadget: Gadget) => {
   const buffer = Buffer.alloc(65_536);
   let received = Buffer.alloc(0);
   let fd: number | null = null;
+  let plugged = true;
   const open = () => {
-    fd ??= openSync(gadget.farEnd, constants.O_RDWR | constants.O_NOCTTY | constants.O_NONBLOCK);
+    if (!plugged) return;
+    try {
+      fd ??= openSync(gadget.farEnd, constants.O_RDWR | constants.O_NOCTTY | constants.O_NONBLOCK);
+    } catch (error) {
+      // Plugged in just now, and not yet noticed by the near end: what that sends is held until then.
+      if (codeOf(error) !== 'ENODEV') throw error;
+    }
   };
   // The kernel's printer gadget breaks its own lists when it is unbound under a reader: none must be there.
   const close = () => {
@@ -90,7 +97,10 @@ const farEndOf = async (gadget: Gadget) => {
     const { status, stderr } = spawnSync('stty', ['-F', gadget.farEnd, 'raw', '-echo'], { encoding: 'utf8' });
     if (status !== 0) throw new Error(`stty: ${stderr}`);
   }
-  const reading = setInterval(drain, 5);
+  const reading = setInterval(() => {
+    open();
+    drain();
+  }, 5);
   return {
     received() {
       drain();
@@ -101,11 +111,13 @@ const farEndOf = async (gadget: Gadget) => {
       writeSync(fd, bytes);
     },
     unplug() {
+      plugged = false;
       close();
       plug(gadget, false);
     },
     replug() {
       plug(gadget, true);
+      plugged = true;
       open();
     },
     done() {

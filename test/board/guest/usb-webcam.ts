@@ -1,6 +1,7 @@
 import { readdirSync, readFileSync, rmSync, symlinkSync } from 'node:fs';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { Worker } from 'node:worker_threads';
+import { encodeJpeg } from '../../../sim/mjpeg.ts';
 
 export const product = 'Webcam of the tests';
 /** Where it is, whatever number it has: as by a udev rule. */
@@ -13,6 +14,17 @@ export interface UsbWebcamSetup {
   /** Frames, over and over. */
   jpegs: Uint8Array[];
 }
+
+export const barCount = 8;
+/** What bar `i` shows, the brightest first: full-range luma. */
+export const barLuma = (i: number): number => 255 - 32 * i;
+/** Upright bars of equal width. Many webcams leave the usual Huffman tables out. */
+export const barsAsJpeg = (widthPx: number, heightPx: number, huffmanTables: boolean): Uint8Array => {
+  const luma = Uint8Array.from({ length: widthPx * heightPx }, (_, i) =>
+    barLuma(Math.floor(((i % widthPx) * barCount) / widthPx)),
+  );
+  return encodeJpeg(luma, widthPx, heightPx, { cb: 128, cr: 128 }, { huffmanTables });
+};
 
 const find = (): string | null => {
   const folder = '/sys/class/video4linux';
@@ -33,19 +45,29 @@ const find = (): string | null => {
 /** A webcam that can be plugged in; see `usb-webcam-thread.ts`. */
 export const createUsbWebcam = (setup: UsbWebcamSetup) => {
   const thread = new Worker(new URL('./usb-webcam-thread.mjs', import.meta.url), { workerData: setup });
+  let named: string | null = null;
+  rmSync(usbWebcamDevice, { force: true });
+  /** Whether it is there. */
   const name = (): boolean => {
     const device = find();
+    if (device === named) return device !== null;
+    named = device;
     rmSync(usbWebcamDevice, { force: true });
     if (device !== null) symlinkSync(device, usbWebcamDevice);
     return device !== null;
   };
-  const naming = setInterval(name, 100);
+  let naming: NodeJS.Timeout | undefined;
   const cell = new Int32Array(new SharedArrayBuffer(4));
   const tell = (what: 'plug' | 'unplug' | 'spoil' | 'mend') => thread.postMessage(what);
   return {
-    plug: () => tell('plug'),
+    plug() {
+      clearInterval(naming);
+      naming = setInterval(name, 100);
+      tell('plug');
+    },
     /** Comes back when the kernel has seen it. */
     unplug() {
+      clearInterval(naming);
       tell('unplug');
       while (name()) Atomics.wait(cell, 0, 0, 10);
     },
@@ -53,9 +75,5 @@ export const createUsbWebcam = (setup: UsbWebcamSetup) => {
       while (!name()) await sleep(20);
     },
     spoil: (spoilt: boolean) => tell(spoilt ? 'spoil' : 'mend'),
-    async end() {
-      clearInterval(naming);
-      await thread.terminate();
-    },
   };
 };
