@@ -6,6 +6,8 @@ export default defineConfig({
     include: ['test/**/*.test.ts'],
     exclude: ['test/board/**', 'node_modules/**'],
     testTimeout: 60_000,
+    // A browser that starts on a busy machine takes its time.
+    hookTimeout: 60_000,
     coverage: {
       provider: 'v8',
       include: ['src/**/*.ts', 'sim/**/*.ts'],
