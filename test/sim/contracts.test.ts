@@ -18,6 +18,7 @@ import { motorContract, motorLimits } from '../contracts/motor.ts';
 import { printerContract } from '../contracts/printer.ts';
 import { shutterContract, shutterLimits } from '../contracts/shutter.ts';
 import { webcamContract } from '../contracts/webcam.ts';
+import { smallWebcam } from './webcam-figures.ts';
 
 const passing = (clock: VirtualClock): Passing => ({
   async pass(ms) {
@@ -78,19 +79,7 @@ motorContract('virtual', () => {
 for (const format of ['YUYV', 'GREY', 'MJPEG'] as const) {
   webcamContract(`virtual, ${format}`, () => {
     const { clock, traces, time } = setUp();
-    const figures = {
-      format,
-      widthPx: 64,
-      heightPx: 48,
-      framesPerSecond: 30,
-      warmupFrames: 8,
-      frameTimeoutMs: 2000,
-      huffmanTables: true,
-      seed: 1,
-      turn: 0 as const,
-      traceEveryFrame: false,
-    };
-    const webcam = createVirtualWebcam(clock, traces, figures, createCard(), () => 0);
+    const webcam = createVirtualWebcam(clock, traces, { ...smallWebcam, format }, createCard(), () => 0);
     const { control } = webcam;
     return {
       ...time,

@@ -5,24 +5,12 @@ import { createTraces } from '../../sim/traces.ts';
 import type { Scene } from '../../sim/view.ts';
 import { createVirtualWebcam, type WebcamFigures } from '../../sim/webcam.ts';
 import type { Frame, WebcamSaid } from '../../src/parts/webcam.ts';
-
-const usual: WebcamFigures = {
-  format: 'GREY',
-  widthPx: 64,
-  heightPx: 48,
-  framesPerSecond: 30,
-  warmupFrames: 8,
-  frameTimeoutMs: 2000,
-  huffmanTables: true,
-  seed: 1,
-  turn: 0,
-  traceEveryFrame: false,
-};
+import { smallWebcam } from './webcam-figures.ts';
 
 const setUp = (change: Partial<WebcamFigures> = {}, scene: Scene = createCard(), dark = 0) => {
   const clock = createVirtualClock();
   const traces = createTraces(clock.nowUs);
-  const webcam = createVirtualWebcam(clock, traces, { ...usual, ...change }, scene, () => dark);
+  const webcam = createVirtualWebcam(clock, traces, { ...smallWebcam, ...change }, scene, () => dark);
   const said: (WebcamSaid & { atUs: number })[] = [];
   const frames: (Frame & { atUs: number })[] = [];
   const close = webcam.open(what => said.push({ ...what, atUs: clock.nowUs() }));
