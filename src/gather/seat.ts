@@ -70,8 +70,13 @@ const blurred = (image: Float32Array, sigma: number): Float32Array => {
   return transposed(along(transposed(along(image))));
 };
 
-/** A mark as a scan shows it: ink at a place, its dots being of a certain radius. */
-type Likeness = (x: number, y: number) => { ink: number; widening: number };
+/** A mark as a scan shows it, `steps` samples a dot: its ink, and how that changes to the right, down, and with larger dots. */
+interface Likeness {
+  ink: Float32Array;
+  right: Float32Array;
+  down: Float32Array;
+  wider: Float32Array;
+}
 
 const likenesses = new Map<number, Likeness>();
 
@@ -82,29 +87,21 @@ const likenessAt = (pxPerDot: number): Likeness => {
   if (known) return known;
   const dots = inkedDots();
   const sigma = (blurPx / 2 ** (key / 4)) * steps;
-  const usual = blurred(coverage(dots, usualRadiusDots), sigma);
+  const ink = blurred(coverage(dots, usualRadiusDots), sigma);
   const wide = blurred(coverage(dots, wideRadiusDots), sigma);
-  const widening = wide.map((value, i) => (value - usual[i]) / (wideRadiusDots - usualRadiusDots));
-  const likeness: Likeness = (x, y) => {
-    const [u, v] = [x * steps + half, y * steps + half];
-    const [i, j] = [Math.floor(u), Math.floor(v)];
-    const at = j * size + i;
-    const between = (image: Float32Array) => {
-      const above = image[at] + (image[at + 1] - image[at]) * (u - i);
-      const below = image[at + size] + (image[at + size + 1] - image[at + size]) * (u - i);
-      return above + (below - above) * (v - j);
-    };
-    return { ink: between(usual), widening: between(widening) };
+  const slope = (apart: number) => ink.map((_, i) => (((ink[i + apart] ?? 0) - (ink[i - apart] ?? 0)) * steps) / 2);
+  const likeness: Likeness = {
+    ink,
+    right: slope(1),
+    down: slope(size),
+    wider: wide.map((value, i) => (value - ink[i]) / (wideRadiusDots - usualRadiusDots)),
   };
   likenesses.set(key, likeness);
   return likeness;
 };
 
-interface Look {
-  x: number;
-  y: number;
-  value: number;
-}
+/** Where a scan is looked at around a mark's expected middle, in dots, and what is seen there: x, y, value, x, … */
+type Looks = readonly number[];
 
 /** Where a mark lies against where it was expected, in dots, and how large its dots are. */
 interface Fit extends Point {
@@ -114,41 +111,52 @@ interface Fit extends Point {
 const rounds = 4;
 /** Share of a mark's darkness from which on what doesn't fit is rather a speck. */
 const speckShare = 0.25;
-const slopeStep = 1 / steps;
+const mostTerms = 7;
 
 /**
  * Least squares of a mark's image against its likeness on paper whose brightness changes evenly; specks count little.
  * Null where no mark stands out.
  */
-const fitMark = (looks: readonly Look[], start: Fit, likeness: Likeness, radiusToo: boolean): Fit | null => {
+const fitMark = (looks: Looks, start: Fit, likeness: Likeness, radiusToo: boolean): Fit | null => {
   let { x: dx, y: dy, radius } = start;
-  const inkAt = (x: number, y: number) => {
-    const { ink, widening } = likeness(x, y);
-    return ink + (radius - usualRadiusDots) * widening;
-  };
-  let weights = looks.map(() => 1);
-  const termCount = radiusToo ? 7 : 6;
+  const { ink, right, down, wider } = likeness;
+  const count = looks.length / 3;
+  const weights = new Float64Array(count).fill(1);
+  const termCount = radiusToo ? mostTerms : mostTerms - 1;
+  // Paper, its slopes across and down, ink, ink moved across and down, larger dots.
+  const terms = new Float64Array(count * mostTerms);
+  const sums = new Float64Array(mostTerms * (mostTerms + 1));
   for (let round = 0; round < rounds; round++) {
-    const rows = Array.from({ length: termCount }, () => new Array<number>(termCount + 1).fill(0));
-    const terms = looks.map(({ x, y, value }, i) => {
-      const [u, v] = [x - dx, y - dy];
-      const term = [
-        1,
-        x / outerDots,
-        y / outerDots,
-        inkAt(u, v),
-        (inkAt(u - slopeStep, v) - inkAt(u + slopeStep, v)) / (2 * slopeStep),
-        (inkAt(u, v - slopeStep) - inkAt(u, v + slopeStep)) / (2 * slopeStep),
-        likeness(u, v).widening,
-      ];
+    sums.fill(0);
+    for (let look = 0; look < count; look++) {
+      const [x, y, value] = [looks[3 * look], looks[3 * look + 1], looks[3 * look + 2]];
+      const u = (x - dx) * steps + half;
+      const v = (y - dy) * steps + half;
+      const at = Math.floor(v) * size + Math.floor(u);
+      const fu = u - Math.floor(u);
+      const fv = v - Math.floor(v);
+      const [w0, w1, w2, w3] = [(1 - fu) * (1 - fv), fu * (1 - fv), (1 - fu) * fv, fu * fv];
+      const larger = w0 * wider[at] + w1 * wider[at + 1] + w2 * wider[at + size] + w3 * wider[at + size + 1];
+      const usual = w0 * ink[at] + w1 * ink[at + 1] + w2 * ink[at + size] + w3 * ink[at + size + 1];
+      const t = look * mostTerms;
+      terms[t] = 1;
+      terms[t + 1] = x / outerDots;
+      terms[t + 2] = y / outerDots;
+      terms[t + 3] = usual + (radius - usualRadiusDots) * larger;
+      terms[t + 4] = -(w0 * right[at] + w1 * right[at + 1] + w2 * right[at + size] + w3 * right[at + size + 1]);
+      terms[t + 5] = -(w0 * down[at] + w1 * down[at + 1] + w2 * down[at + size] + w3 * down[at + size + 1]);
+      terms[t + 6] = larger;
       for (let a = 0; a < termCount; a++) {
-        const weighted = weights[i] * term[a];
-        for (let b = a; b < termCount; b++) rows[a][b] += weighted * term[b];
-        rows[a][termCount] += weighted * value;
+        const weighted = weights[look] * terms[t + a];
+        const row = a * (mostTerms + 1);
+        for (let b = a; b < termCount; b++) sums[row + b] += weighted * terms[t + b];
+        sums[row + mostTerms] += weighted * value;
       }
-      return term;
-    });
-    for (let a = 0; a < termCount; a++) for (let b = 0; b < a; b++) rows[a][b] = rows[b][a];
+    }
+    const rows = Array.from({ length: termCount }, (_, a) => [
+      ...Array.from({ length: termCount }, (_, b) => sums[Math.min(a, b) * (mostTerms + 1) + Math.max(a, b)]),
+      sums[a * (mostTerms + 1) + mostTerms],
+    ]);
     const fit = solve(rows);
     // Ink is darker than paper.
     if (!fit || fit[3] > -8) return null;
@@ -157,10 +165,13 @@ const fitMark = (looks: readonly Look[], start: Fit, likeness: Likeness, radiusT
     dy += step(5, 0.5);
     if (radiusToo) radius = Math.max(0.4, Math.min(0.95, radius + step(6, 0.1)));
     if (Math.hypot(dx, dy) > reachDots) return null;
-    const off = looks.map(({ value }, i) => value - fit.reduce((sum, part, a) => sum + part * terms[i][a], 0));
     // Edges never fit as well as what lies between, and they are what tells: so not by the usual misfit.
     const speck = speckShare * fit[3];
-    weights = off.map(value => 1 / (1 + (value / speck) ** 2));
+    for (let look = 0; look < count; look++) {
+      let off = looks[3 * look + 2];
+      for (let a = 0; a < termCount; a++) off -= fit[a] * terms[look * mostTerms + a];
+      weights[look] = 1 / (1 + (off / speck) ** 2);
+    }
   }
   return { x: dx, y: dy, radius };
 };
@@ -180,25 +191,20 @@ export const seatOf = (
   y: number,
   inward: 1 | -1,
 ): Point | null => {
-  const looks: Look[] = [];
+  const all: number[] = [];
+  const inner: number[] = [];
   const reach = Math.round(outerDots * perDot);
   for (let j = -reach; j < reach; j++)
     for (let i = -reach; i < reach; i++) {
-      const at = { x: (i + 0.5) / perDot, y: (j + 0.5) / perDot };
-      if (Math.hypot(at.x, at.y) > outerDots) continue;
-      const { x: px, y: py } = project(view, x + at.x, y + at.y);
-      looks.push({ ...at, value: sample(scan, px, py) });
+      const [dx, dy] = [(i + 0.5) / perDot, (j + 0.5) / perDot];
+      if (Math.hypot(dx, dy) > outerDots) continue;
+      const { x: px, y: py } = project(view, x + dx, y + dy);
+      const value = sample(scan, px, py);
+      all.push(dx, dy, value);
+      if (dy * inward >= 0) inner.push(dx, dy, value);
     }
   const likeness = likenessAt(pxPerDot);
   // Half a mark doesn't tell well whether its dots are large or it lies lower: the whole one does.
-  const whole = fitMark(looks, { x: 0, y: 0, radius: usualRadiusDots }, likeness, true);
-  return (
-    whole &&
-    fitMark(
-      looks.filter(look => look.y * inward >= 0),
-      whole,
-      likeness,
-      false,
-    )
-  );
+  const whole = fitMark(all, { x: 0, y: 0, radius: usualRadiusDots }, likeness, true);
+  return whole && fitMark(inner, whole, likeness, false);
 };
