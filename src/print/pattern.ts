@@ -48,7 +48,7 @@ export const tones = (widthDots: number): Dots => {
   return draw(widthDots, toneLines, (x, y) => rank[(y & 7) * 8 + (x & 7)] < (Math.floor((x * 9) / widthDots) / 8) * 64);
 };
 
-/** Size of one mark of the buffer probe, bytes: a sixteenth of the buffer that the profile claims. */
+/** Size of one mark of the buffer probe, bytes, a multiple of its rows: a sixteenth of the buffer that the profile claims. */
 export const probeMarkBytes = (bufferBytes: number): number => Math.max(16, Math.floor(bufferBytes / 128) * 8);
 const probeMarks = 32;
 const probeRows = 8;
@@ -56,22 +56,23 @@ const probeRows = 8;
 const longestProbeUs = 2_000_000;
 
 /**
- * While the paper is fed, marks are sent faster than they can be printed: as many come out as the buffer held. Each is
- * a raster command of `probeMarkBytes`.
+ * While the paper is fed, marks are sent faster than they can be printed: as many come out as the buffer held. They are
+ * rows of one raster command: whatever is lost of it, as many zeros end it. A header among the bytes that get lost could
+ * leave the printer waiting for the pictures of an hour.
  */
-const probe = (situation: Situation): { bytes: Uint8Array; feedLines: number; lines: number } | null => {
+const probe = (situation: Situation): { bytes: Uint8Array; feedLines: number; rows: number[] } | null => {
   const { profile, wire } = situation;
   const size = probeMarkBytes(profile.bufferBytes);
   const busyUs = size * probeMarks * wire.byteUs * 1.2;
   if (busyUs > longestProbeUs) return null;
-  const widthBytes = Math.floor((size - 8) / probeRows);
-  const data = new Uint8Array(widthBytes * probeRows);
-  // The last rows stay white and the mark is no wider than a thumb, so that marks can be counted.
-  for (let y = 0; y < probeRows - 2; y++) data.fill(0xff, y * widthBytes, y * widthBytes + Math.min(widthBytes, 6));
-  const mark = language.raster(widthBytes, probeRows, data);
-  const bytes = new Uint8Array(mark.length * probeMarks);
-  for (let i = 0; i < probeMarks; i++) bytes.set(mark, i * mark.length);
-  return { bytes, feedLines: Math.ceil(busyUs / motorLineUs(profile)), lines: probeMarks * probeRows };
+  const widthBytes = size / probeRows;
+  const rows = Array<number>(probeMarks * probeRows).fill(widthBytes);
+  const data = new Uint8Array(size * probeMarks);
+  // The last rows of each stay white and the mark is no wider than a thumb, so that marks can be counted.
+  for (const y of rows.keys())
+    if (y % probeRows < probeRows - 2) data.fill(0xff, y * widthBytes, y * widthBytes + Math.min(widthBytes, 6));
+  const bytes = language.raster(widthBytes, rows.length, data);
+  return { bytes, feedLines: Math.ceil(busyUs / motorLineUs(profile)), rows };
 };
 
 /** Steps of the speed ladder, as parts of the speed that the profile claims. */
@@ -211,7 +212,8 @@ export const planPattern = (situation: Situation, flow: boolean): Plan => {
     for (let left = buffer.feedLines; left > 0; left -= 255)
       planner.add(language.feedUnits(Math.min(left, 255)), { lines: Math.min(left, 255) });
     planner.add(buffer.bytes);
-    planner.flush([1], (buffer.feedLines + buffer.lines) * motorUs);
+    planner.flush([1], (buffer.feedLines + buffer.rows.length) * motorUs);
+    planner.flush(buffer.rows);
   }
   return planner.plan();
 };

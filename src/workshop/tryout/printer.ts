@@ -87,7 +87,7 @@ const run = async (bench: Bench): Promise<Outcome> => {
 
 export const printerTrial: Trial = {
   part: 'printer',
-  does: 'prints a test pattern, about 24 cm of it',
+  does: 'prints a test pattern, about 25 cm of it',
   cautions: [cautions.head, cautions.cells, cautions.adapter, cautions.paper, cautions.general],
   unfitted: () => '',
   run,
