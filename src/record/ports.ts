@@ -25,7 +25,7 @@ export interface PortsOptions {
   clock: Clock;
   shutterSays: boolean;
   /** Whether a call of this moment threw in the recording, and why. */
-  refusal(part: Entry['part'], call: string): string | null;
+  refusal(part: Entry['part'], call: () => string): string | null;
   /** The run goes another way than the recording. */
   differs(expected: string, came: string): void;
   /** The dots of a picture, developed again from a frame that was kept; null where there is none. */
@@ -86,7 +86,7 @@ export const createPorts = (options: PortsOptions): Ports => {
   let sentCrc = 0;
 
   const refuse = (part: Entry['part'], name: string, what: readonly unknown[]) => {
-    const why = refusal(part, callOf(name, what));
+    const why = refusal(part, () => callOf(name, what));
     if (why !== null) throw new Error(why);
   };
   /** A call that is refused if it was, and else done. */

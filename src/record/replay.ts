@@ -72,7 +72,7 @@ export const createReplay = (options: ReplayOptions): Replay => {
     refusal(part, call) {
       const entry = queue[0]?.entry;
       if (!entry || !('kind' in entry) || entry.kind !== 'threw') return null;
-      if (entry.part !== part || entry.call !== call || entry.t !== clock.nowUs()) return null;
+      if (entry.part !== part || entry.t !== clock.nowUs() || entry.call !== call()) return null;
       queue.shift();
       return entry.why;
     },
