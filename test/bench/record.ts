@@ -2,7 +2,14 @@ import { appendFileSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createVirtualClock } from '../../sim/clock.ts';
+import { scriptSchema } from '../../sim/script.ts';
+import { readSettingsFile } from '../../src/config/load.ts';
+import { defaultProfile, type Profile } from '../../src/config/profile.ts';
+import type { Config } from '../../src/config/schema.ts';
+import { parseSettings } from '../../src/config/settings.ts';
 import type { PartName } from '../../src/parts/clock.ts';
+import { encodeCode128 } from '../../src/print/code128.ts';
+import { createImprint } from '../../src/print/imprint.ts';
 import type { Entry } from '../../src/record/entry.ts';
 import type { Said } from '../../src/record/inlet.ts';
 import type { Item } from '../../src/record/read.ts';
@@ -11,7 +18,9 @@ import { createRecorder, headerOf } from '../../src/record/recorder.ts';
 import { createReplay, type Replay } from '../../src/record/replay.ts';
 import { createRing } from '../../src/record/ring.ts';
 import { runReplay } from '../../src/record/run-replay.ts';
-import { recordScript, scriptOf, smallConfig, smallProfile } from '../record/desk.ts';
+import { recordScript, scriptOf, smallConfig, smallProfile, wholeDots } from '../record/desk.ts';
+
+const demoFile = 'config/parties/demo.json';
 
 const cpuMs = (): number => {
   const { user, system } = process.cpuUsage();
@@ -54,8 +63,13 @@ const saidOf = ({ t: _, part, ...rest }: Entry): Said => {
   return rest;
 };
 
+const imprintOf = ({ config, profile }: { config: Config; profile: Profile }) =>
+  config.printer.imprint
+    ? createImprint({ widthDots: profile.widthDots, mark: config.camera.mark, encode: encodeCode128 })
+    : null;
+
 /** A recording on disk, one life after another, replayed as the command does it: speed and memory from end to end. */
-const benchWhole = async (say: (line: string) => void, life: string, least: number) => {
+const benchFile = async (say: (line: string) => void, what: string, life: string, least: number) => {
   const folder = mkdtempSync(join(tmpdir(), 'bench-record-'));
   const recording = join(folder, 'recording.ndjson');
   const copies = Math.ceil(least / (life.split('\n').length - 1));
@@ -65,11 +79,12 @@ const benchWhole = async (say: (line: string) => void, life: string, least: numb
     let most = 0;
     let told = 0;
     const from = cpuMs();
-    const { inputs, lifeUs, divergence } = await runReplay({
+    const fromMs = performance.now();
+    const { inputs, lives, lifeUs, sentBytes, divergence } = await runReplay({
       recording,
       against: null,
       createClock: createVirtualClock,
-      createImprint: () => null,
+      createImprint: imprintOf,
       onBytes(bytes) {
         told++;
         const rss = process.memoryUsage.rss();
@@ -77,11 +92,34 @@ const benchWhole = async (say: (line: string) => void, life: string, least: numb
         most = Math.max(most, rss);
       },
     });
+    const lifeMs = lifeUs / 1000;
     say(
-      `replay: a file of ${inputs} inputs, read and checked too, at ${Math.round(lifeUs / 1000 / (cpuMs() - from))} × life${divergence ? ', BUT IT DIVERGED' : ''}; ${told} reports of progress; memory after a tenth ${mb(early)} MB, at most ${mb(most)} MB: ratio ${(most / early).toFixed(2)}`,
+      `replay: ${what}: a file of ${inputs} inputs in ${lives} lives, ${Math.round(lifeMs / 1000)} s, ${sentBytes} bytes to the printer, read and checked too, at ${Math.round(lifeMs / (cpuMs() - from))} × life by CPU, ${Math.round(lifeMs / (performance.now() - fromMs))} × by the clock${divergence ? ', BUT IT DIVERGED' : ''}; ${told} reports of progress; memory after a tenth ${mb(early)} MB, at most ${mb(most)} MB: ratio ${(most / early).toFixed(2)}`,
     );
   } finally {
     rmSync(folder, { recursive: true, force: true });
+  }
+};
+
+/** Whole pictures with marks and code: the demo party, and an evening with a press every 30 s. */
+const benchWhole = async (say: (line: string) => void, pictures: number, inputs: number) => {
+  const everyS = 30;
+  const config = smallConfig({ printer: { imprint: true } });
+  const profile = defaultProfile();
+  const evening = scriptOf(
+    Array.from({ length: pictures }, (_, i) => ({ do: 'press', atS: 3 + i * everyS, bounce: true })),
+    10 + pictures * everyS,
+  );
+  const demo = parseSettings(readSettingsFile(demoFile), scriptSchema, demoFile, 'script');
+  for (const [what, script] of [
+    ['whole pictures, one every 30 s (wanted: at least 1000)', evening],
+    ['whole pictures, the demo party (wanted: at least 1000)', demo],
+  ] as const) {
+    const [life] = recordScript(script, config, profile, undefined, {
+      dotsOf: wholeDots,
+      imprint: imprintOf({ config, profile }),
+    }).lives;
+    await benchFile(say, what, life.text, inputs);
   }
 };
 
@@ -119,7 +157,7 @@ export const benchRecord = async (
   const { replay, log } = replayItems(items);
   const replayMs = cpuMs() - begun;
   say(
-    `replay: ${Math.round(lifeMs / replayMs)} × life at a picture every ${everyS} s${replay.divergence ? ', and it diverged' : ''}${log === life.log ? ', the log is the same byte for byte' : ', BUT THE LOG DIFFERS'} (wanted: at least 1000)`,
+    `replay: ${Math.round(lifeMs / replayMs)} × life with dots of 64 × 40, one picture every ${everyS} s${replay.divergence ? ', and it diverged' : ''}${log === life.log ? ', the log is the same byte for byte' : ', BUT THE LOG DIFFERS'} (wanted: at least 1000)`,
   );
 
   const lines = life.text.trimEnd().split('\n');
@@ -145,5 +183,6 @@ export const benchRecord = async (
   say(
     `record: reading and checking ${(count / 1e6).toFixed(1)} million lines took ${readS.toFixed(1)} s of CPU (${perTurn} lines over and over); memory after a tenth ${mb(early)} MB, at most ${mb(most)} MB: ratio ${(most / early).toFixed(2)}`,
   );
-  await benchWhole(say, life.text, million);
+  await benchFile(say, 'dots of 64 × 40', life.text, million);
+  await benchWhole(say, Math.min(60, pictures), million / 10);
 };

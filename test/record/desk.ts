@@ -12,9 +12,11 @@ import type { Log } from '../../src/console/vocabulary.ts';
 import type { ServiceInput } from '../../src/machine/events.ts';
 import type { RunningMachine } from '../../src/machine/start.ts';
 import type { Dots } from '../../src/parts/darkroom.ts';
+import type { Imprint } from '../../src/print/imprint.ts';
 import { createRecordingParser } from '../../src/record/read.ts';
 import { createRecorder, headerOf } from '../../src/record/recorder.ts';
 import { createReplay, type Replay, type ReplayOptions } from '../../src/record/replay.ts';
+import { noise } from '../print/desk.ts';
 
 /** Small frames and a small head: what is recorded is the same, and a test takes no time. */
 export const smallConfig = (change: Record<string, unknown> = {}): Config =>
@@ -26,6 +28,9 @@ const smallDots = (shot: number): Dots => {
   for (let i = 0; i < data.length; i++) data[i] = (i * 37 + shot * 11) & 255;
   return { widthDots: 64, heightDots: 40, strideBytes: 8, data };
 };
+
+/** A whole picture of the default head: something like a photograph, other dots for each number. */
+export const wholeDots = (shot: number): Dots => noise(384, 512, y => 0.35 + 0.2 * Math.sin(y / 40), shot);
 
 export interface Recorded {
   /** A recording for each life of the program. */
@@ -41,6 +46,7 @@ export const recordScript = (
   config = smallConfig(),
   profile = smallProfile(),
   alsoLog: (line: string) => void = () => {},
+  { dotsOf = smallDots, imprint = null }: { dotsOf?: (shot: number) => Dots; imprint?: Imprint | null } = {},
 ): Recorded => {
   const lives: { recording: string[]; log: string[]; bytes: Uint8Array[]; endUs: number }[] = [];
   const clock = createVirtualClock();
@@ -53,7 +59,7 @@ export const recordScript = (
     seed: script.seed,
     clock,
     scene: createCard(),
-    develop: (_, { shot }) => smallDots(shot),
+    develop: (_, { shot }) => dotsOf(shot),
     developUs: () => 300_000,
     createAlbum: (disk, lifeClock) => createAlbum({ disk, clock: lifeClock, config }),
     onWallStep: stepMs => say('clock-step', { stepMs }),
@@ -97,7 +103,7 @@ export const recordScript = (
         write(bytes);
       },
     };
-    camera = startCamera({ rig: { ...parts, printer }, config, profile, imprint: null, log: say });
+    camera = startCamera({ rig: { ...parts, printer }, config, profile, imprint, log: say });
     end = () => {
       life.endUs = parts.clock.nowUs();
       recorder.end(life.endUs);
