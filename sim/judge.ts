@@ -299,9 +299,10 @@ export const judge = (evidence: Evidence): Judgement => {
     if (stalls.some(stall => overlaps({ ...stall, toUs: stall.toUs + 1000 }, span))) return true;
     return toUs - fromUs < 1_100_000 && busy.some(heating => overlaps(heating, span));
   };
-  const pulses = traces.of('coil').filter(({ value }) => value === 1);
+  // Current for no time at all, as when a stall lays two presses on one moment, moves nothing: that is no stroke.
+  const pulses = spansOf(traces.of('coil'), endUs).filter(({ fromUs, toUs }) => toUs > fromUs);
   const strokes = [
-    ...pulses.map(({ atUs }) => ({ atUs, sounded: true })),
+    ...pulses.map(({ fromUs }) => ({ atUs: fromUs, sounded: true })),
     ...traces.of('coil-unmoved').map(({ atUs }) => ({ atUs, sounded: false })),
   ].sort((one, other) => one.atUs - other.atUs);
   const { shots, stray } = readStrokes(strokes, settled, mayBeLate);
