@@ -60,8 +60,10 @@ export const outputActs = (kit: Kit, world: World) => {
   };
 
   const printed = [
-    kit.assign(({ context: { bodyLines, pictureMm } }) => ({
-      pictureMm: bodyLines > 0 ? bodyLines / profile.dotsPerMm + profile.tearMm : pictureMm,
+    // A tail alone, after a cut, says nothing of a whole picture.
+    kit.assign(({ context: { bodyLines, pictureMm }, event }) => ({
+      pictureMm:
+        bodyLines > 0 && 'paperLines' in event ? (bodyLines + event.paperLines) / profile.dotsPerMm : pictureMm,
     })),
     kit.createAction(({ context: { queue, pictureMm, printUs, rollLow } }) => {
       memory.dots = null;

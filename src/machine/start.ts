@@ -5,7 +5,6 @@ import type { Clock, Undo } from '../parts/clock.ts';
 import type { PrintEngine } from '../parts/engine.ts';
 import type { Rig } from '../parts/rig.ts';
 import type { Frame } from '../parts/webcam.ts';
-import { estimatedPictureMm } from '../roll/roll.ts';
 import { createCameraMachine } from './camera-machine.ts';
 import type { ServiceInput } from './events.ts';
 import { createSignalPlayer } from './signal-player.ts';
@@ -19,6 +18,8 @@ export interface MachineOptions {
   config: Config;
   profile: World['profile'];
   roll: RollAccount;
+  /** Paper that a picture takes with its margin, until one was measured, mm. */
+  pictureMm: number;
   log: Log;
   /** Names a frame's content in the log; left out, the log says nothing of it. */
   digest?(frame: Frame): string;
@@ -58,7 +59,7 @@ export const startMachine = (options: MachineOptions): RunningMachine => {
     memory: { frames: new Map(), dots: null },
     held: new Set(),
     digest: options.digest ?? (() => ''),
-    pictureMm: estimatedPictureMm(profile, config.picture),
+    pictureMm: options.pictureMm,
   };
   const actor = createActor(createCameraMachine(world), { id: 'camera', clock: timersOn(rig.clock) as never });
   const player = createSignalPlayer(rig, config.motor, log);

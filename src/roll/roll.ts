@@ -26,10 +26,6 @@ interface Framing {
 export const pictureLengthMm = ({ widthDots, dotsPerMm }: Head, { aspect, along }: Framing): number =>
   along ? (widthDots / dotsPerMm) * aspect : widthDots / dotsPerMm / aspect;
 
-/** Paper that a picture takes before one was measured, mm: its length, and its way to the tear edge. */
-export const estimatedPictureMm = (profile: Head & { tearMm: number }, picture: Framing): number =>
-  pictureLengthMm(profile, picture) + profile.tearMm;
-
 /** Under this much paper, or what five pictures need, the end is near. */
 const nearEndMm = 500;
 const nearEndPictures = 5;

@@ -397,6 +397,7 @@ export const createDesk = (options: DeskOptions = {}): Desk => {
     onTransition(states) {
       for (const [region, state] of Object.entries(states)) visited.add(`${region} ${state}`);
     },
+    pictureMm: 78,
     ...options.machine,
   });
 

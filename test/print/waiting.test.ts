@@ -6,13 +6,15 @@ import { createAlbum } from '../../src/album/album.ts';
 import { startCamera } from '../../src/camera.ts';
 import type { Profile } from '../../src/config/profile.ts';
 import { defaultConfig } from '../../src/config/schema.ts';
+import { encodeCode128 } from '../../src/print/code128.ts';
+import { createImprint, type Imprint } from '../../src/print/imprint.ts';
 import { noise, type Part, profileOf } from './desk.ts';
 
 /** Longer than any buffer here: what a printer still holds when it stopped is never all of it. */
 const picture = noise(288, 300, 0.35);
 
 /** The whole camera on virtual parts, every picture the same. */
-const onRig = (part: Part<Profile>) => {
+const onRig = (part: Part<Profile>, imprint: Imprint | null = null) => {
   const profile = profileOf({ widthDots: 288, ...part });
   const config = defaultConfig();
   config.webcam.widthPx = 64;
@@ -27,12 +29,12 @@ const onRig = (part: Part<Profile>) => {
     createAlbum: (disk, clock) => createAlbum({ disk, clock, config }),
     sparse: true,
   });
-  const log: { event: string; why?: unknown; paperLeftMm?: number }[] = [];
+  const log: { event: string; why?: unknown; paperLeftMm?: number; picturesLeft?: number }[] = [];
   startCamera({
     rig: virtual.rig,
     config,
     profile,
-    imprint: null,
+    imprint,
     log: (event, fields) => void log.push({ event, ...fields }),
     onBroken: error => {
       throw error;
@@ -113,6 +115,21 @@ describe.each(classes)('a picture cut by trouble at the printer, %s', (_, part) 
     rig.control.press(100);
     rig.run(6000);
     expect(rig.whole()).toBe(1);
+  });
+});
+
+describe('pictures left on the roll', () => {
+  it('are as many as the paper between two pictures gives, margins included', () => {
+    const rig = onRig({}, createImprint({ widthDots: 288, mark: 'SLIP', encode: encodeCode128 }));
+    rig.run(3000);
+    for (let i = 0; i < 3; i++) {
+      rig.control.press(100);
+      rig.run(6000);
+    }
+    const printed = rig.log.filter(({ event }) => event === 'printed');
+    const [before, after] = printed.map(({ paperLeftMm }) => paperLeftMm ?? Number.NaN);
+    for (const { paperLeftMm = 0, picturesLeft = 0 } of printed)
+      expect(Math.abs(paperLeftMm / (before - after) - picturesLeft)).toBeLessThan(0.03 * picturesLeft);
   });
 });
 
