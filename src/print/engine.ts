@@ -234,9 +234,10 @@ export const createPrintEngine = ({ clock, printer, profile, config, imprint }: 
   };
   const makeFit = () => {
     const own = begin(null);
-    // One just found may stand still, and drop all of this; an automatic status that it gives of its own accord when it
-    // goes on is then taken for the answer. So it is made fit once more after its first word.
-    own.doubtful = presence === 'waking' && overruns && profile.commands.status === 'automatic';
+    // One that didn't say just now that it is well may stand still, drop all of this, and go on just before the question
+    // (or, with automatic status, give an answer of its own accord then). So it is made fit once more after its word.
+    const heardOf = polled ? clock.nowUs() - inquiry.saidUs <= freshUs : presence !== 'waking';
+    own.doubtful = answers && overruns && !heardOf;
     awake(own, () => {
       const plan = planFit(situation(), fit === 'known' ? missing : null, cutShort);
       missing = [];
