@@ -299,8 +299,10 @@ export const judge = (evidence: Evidence): Judgement => {
     if (stalls.some(stall => overlaps({ ...stall, toUs: stall.toUs + 1000 }, span))) return true;
     return toUs - fromUs < 1_100_000 && busy.some(heating => overlaps(heating, span));
   };
-  // Current for no time at all, as when a stall lays two presses on one moment, moves nothing: that is no stroke.
-  const pulses = spansOf(traces.of('coil'), endUs).filter(({ fromUs, toUs }) => toUs > fromUs);
+  // Where a stall lays two presses on one moment, current for no time at all and the next pulse are one stroke.
+  const pulses = spansOf(traces.of('coil'), endUs).filter(
+    ({ fromUs, toUs }, i, all) => toUs > fromUs || all[i + 1]?.fromUs !== toUs,
+  );
   const strokes = [
     ...pulses.map(({ fromUs }) => ({ atUs: fromUs, sounded: true })),
     ...traces.of('coil-unmoved').map(({ atUs }) => ({ atUs, sounded: false })),
