@@ -5,9 +5,9 @@ import { type RunningMachine, startMachine } from './machine/start.ts';
 import type { States } from './machine/states.ts';
 import type { Rig } from './parts/rig.ts';
 import { createPrintEngine } from './print/engine.ts';
-import { type Imprint, marginMm } from './print/imprint.ts';
+import { type Imprint, pictureOnPaperMm } from './print/imprint.ts';
 import { digestOfFrame } from './record/digest.ts';
-import { createRoll, pictureLengthMm } from './roll/roll.ts';
+import { createRoll } from './roll/roll.ts';
 
 export interface CameraOptions {
   rig: Rig;
@@ -28,7 +28,7 @@ export const startCamera = ({ rig, config, profile, log, imprint, ...heard }: Ca
     config,
     profile,
     roll: createRoll(config.printer),
-    pictureMm: pictureLengthMm(profile, config.picture) + marginMm(profile, config.printer),
+    pictureMm: pictureOnPaperMm(profile, config),
     log,
     digest: digestOfFrame,
     ...heard,

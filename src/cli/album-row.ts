@@ -3,8 +3,8 @@ import type { FrameFile } from '../album/frame-file.ts';
 import { shotName } from '../album/layout.ts';
 import type { Profile } from '../config/profile.ts';
 import type { Config } from '../config/schema.ts';
-import { marginMm } from '../print/imprint.ts';
-import { createRoll, pictureLengthMm } from '../roll/roll.ts';
+import { pictureOnPaperMm } from '../print/imprint.ts';
+import { createRoll } from '../roll/roll.ts';
 import { counted } from './counted.ts';
 
 /** When a picture was taken, in universal time. */
@@ -57,6 +57,6 @@ export const lineOf = ({ row, file }: ReturnType<typeof listed>): string =>
 export const paperLeft = ({ journal }: Shelves, config: Config, profile: Profile): string => {
   if (journal === null) return '';
   const roll = createRoll(config.printer, journal.account.paperUsedMm);
-  const pictures = roll.picturesLeft(pictureLengthMm(profile, config.picture) + marginMm(profile, config.printer));
+  const pictures = roll.picturesLeft(pictureOnPaperMm(profile, config));
   return `${(roll.leftMm() / 1000).toFixed(2)} m of paper left by the account, ${counted(pictures, 'picture')}\n`;
 };

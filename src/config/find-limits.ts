@@ -1,5 +1,5 @@
 import { lineFits } from '../print/fit.ts';
-import { marginMm } from '../print/imprint.ts';
+import { pictureOnPaperMm } from '../print/imprint.ts';
 import { pictureLengthMm, rollLengthMm } from '../roll/roll.ts';
 import { type Checked, type Finding, finding } from './finding.ts';
 
@@ -64,7 +64,7 @@ const fewPictures = 50;
 
 export const findPaper = ({ config, profile }: Checked): Finding[] => {
   const pictureMm = pictureLengthMm(profile, config.picture);
-  const pictures = Math.floor(rollLengthMm(config.printer) / (pictureMm + marginMm(profile, config.printer)));
+  const pictures = Math.floor(rollLengthMm(config.printer) / pictureOnPaperMm(profile, config));
   const what = `a roll of ${config.printer.rollOuterMm} mm gives about ${pictures} pictures of ${rounded(pictureMm)} mm`;
   return [
     finding(

@@ -1,4 +1,5 @@
 import { and, assign, not } from 'xstate';
+import { blackDots } from '../parts/black-dots.ts';
 import type { Dots } from '../parts/darkroom.ts';
 import { albumDuty } from './album-duty.ts';
 import { changeFirst, insertByAge, isTriedAgain } from './context.ts';
@@ -6,14 +7,8 @@ import type { Kit } from './kit.ts';
 import { first, outputActs } from './output-acts.ts';
 import type { World } from './world.ts';
 
-/** Black dots in each byte. */
-const onesIn = new Uint8Array(256).map((_, byte) => byte.toString(2).replaceAll('0', '').length);
-
-const inkPercent = ({ data, widthDots, heightDots }: Dots): number => {
-  let black = 0;
-  for (let i = 0; i < data.length; i++) black += onesIn[data[i]];
-  return Math.round((1000 * black) / Math.max(1, widthDots * heightDots)) / 10;
-};
+const inkPercent = ({ data, widthDots, heightDots }: Dots): number =>
+  Math.round((1000 * blackDots(data)) / Math.max(1, widthDots * heightDots)) / 10;
 
 /**
  * From a picture in the queue to paper at the tear edge. Everything comes back to `idle`, which looks at what is in hand

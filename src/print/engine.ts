@@ -6,7 +6,7 @@ import type { EngineSaid, JobSaid, PrintEngine, PrinterCondition } from '../part
 import type { Printer, PrinterSaid } from '../parts/printer.ts';
 import { createHeadAccount } from './account.ts';
 import { headAmpsAtMost, motorLineUs, powerOf } from './head.ts';
-import type { Imprint } from './imprint.ts';
+import { type Imprint, plainGapLines } from './imprint.ts';
 import { createInquiry } from './inquiry.ts';
 import { wake, wakeUs } from './language.ts';
 import { planSheet, type Sheet } from './plan.ts';
@@ -50,8 +50,6 @@ interface Doing {
   doubtful: boolean;
 }
 
-/** White behind a picture without imprint, before the tear edge. */
-const plainGapLines = 8;
 /** Part by which a printer may be slower than its numbers. */
 const slownessBorne = 0.03;
 /** What a stop may last beyond working off the buffer, twice over. */

@@ -2,16 +2,6 @@ import type { Profile } from '../config/profile.ts';
 import type { Config } from '../config/schema.ts';
 import type { HeatSetting } from './language.ts';
 
-/** Black dots in each byte. */
-const onesIn = new Uint8Array(256).map((_, byte) => byte.toString(2).replaceAll('0', '').length);
-
-/** Black dots of one packed row. */
-export const blackDots = (data: Uint8Array, from: number, to: number): number => {
-  let black = 0;
-  for (let i = from; i < to; i++) black += onesIn[data[i]];
-  return black;
-};
-
 /** Time that the motor needs for one dot line at its fastest, µs. */
 export const motorLineUs = ({ dotsPerMm, motor }: Profile): number => 1e6 / (dotsPerMm * motor.mmPerS);
 

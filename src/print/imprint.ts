@@ -1,4 +1,7 @@
+import type { Profile } from '../config/profile.ts';
+import type { Config } from '../config/schema.ts';
 import type { Dots } from '../parts/darkroom.ts';
+import { pictureLengthMm } from '../roll/roll.ts';
 
 /**
  * What a strip is found again by: in the white above and below each picture stand register marks (a ring around a
@@ -26,7 +29,7 @@ export const imprintGeometry = {
 } as const;
 
 /** Dot lines of white that stand in for the imprint below a picture without one. */
-const plainGapLines = 8;
+export const plainGapLines = 8;
 
 /** Paper that a picture takes beside its own length, mm: marks above and below it, and its way to the tear edge. */
 export const marginMm = (
@@ -36,6 +39,10 @@ export const marginMm = (
   const { markDots, gapDots } = imprintGeometry;
   return (imprint ? 2 * (markDots + 2 * gapDots) : plainGapLines) / dotsPerMm + tearMm;
 };
+
+/** Paper that a picture takes with its margin, mm, as configured: the first one measured says it better. */
+export const pictureOnPaperMm = (profile: Profile, { picture, printer }: Config): number =>
+  pictureLengthMm(profile, picture) + marginMm(profile, printer);
 
 const highestShot = 999_999;
 

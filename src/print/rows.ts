@@ -1,5 +1,5 @@
+import { blackDots } from '../parts/black-dots.ts';
 import type { Dots } from '../parts/darkroom.ts';
-import { blackDots } from './head.ts';
 
 /** A stretch of a picture that is sent in one command, or a stretch of white that is only fed. */
 export type Band =

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
+import { blackDots } from '../../src/parts/black-dots.ts';
 import {
-  blackDots,
   coolsInUs,
   dotsAtOnce,
   headAmps,

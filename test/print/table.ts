@@ -1,7 +1,8 @@
 import type { Config } from '../../src/config/schema.ts';
+import { blackDots } from '../../src/parts/black-dots.ts';
 import type { Dots } from '../../src/parts/darkroom.ts';
 import { encodeCode128 } from '../../src/print/code128.ts';
-import { blackDots, heatingFor, motorLineUs, powerOf } from '../../src/print/head.ts';
+import { heatingFor, motorLineUs, powerOf } from '../../src/print/head.ts';
 import { createImprint } from '../../src/print/imprint.ts';
 import { pace, type Wire } from '../../src/print/pace.ts';
 import { planSheet } from '../../src/print/plan.ts';
