@@ -13,6 +13,7 @@ import { Fault, isFault } from '../parts/fault.ts';
 import { cautions } from '../workshop/tryout/cautions.ts';
 import type { Command, Io } from './command.ts';
 import { counted } from './counted.ts';
+import { textOption } from './given.ts';
 
 const signs: Record<Gravity, string> = { fault: '✗', warning: '!', note: '·' };
 
@@ -115,20 +116,20 @@ At a desk: slipshutter check --config my.json --board board.json, where board.js
     },
     json: { type: 'boolean', help: 'one object with every finding' },
   },
-  async run({ positionals, values }, io) {
+  async run(given, io) {
+    const { positionals, values } = given;
     if (positionals.length > 0)
       throw new Fault('usage', `'${positionals[0]}' is one argument too many`, 'see slipshutter check --help');
-    const given = (name: string) => (typeof values[name] === 'string' ? values[name] : undefined);
     const json = values.json === true;
-    const path = findConfigPath(given('config'));
+    const path = findConfigPath(textOption(given, 'config'));
     const { settings, findings } = readSettings(path);
     if (settings === null) {
       report(io, json, path, null, findings);
       return 2;
     }
     const { config, profile } = settings;
-    const board = await readBoard(given('board'), config, given('user') ?? usualUser());
-    const target = given('save');
+    const board = await readBoard(textOption(given, 'board'), config, textOption(given, 'user') ?? usualUser());
+    const target = textOption(given, 'save');
     if (target !== undefined) save(target, board);
     const all = findAll({ config, profile, board });
     report(io, json, path, board, all);

@@ -5,6 +5,7 @@ import { Fault } from '../parts/fault.ts';
 import { type Belonging, carryOut, type Deed, planEnlisting, planRemoval } from '../workshop/enlist/plan.ts';
 import { cautions } from '../workshop/tryout/cautions.ts';
 import type { Command, Given, Io } from './command.ts';
+import { textOption } from './given.ts';
 import { bashCompletion, manualPage } from './manual.ts';
 import { packageFile } from './package-file.ts';
 
@@ -85,7 +86,7 @@ const perform = (commands: readonly (readonly string[])[], io: Io) => {
 };
 
 const run = async (given: Given, io: Io): Promise<number> => {
-  const root = typeof given.values.root === 'string' ? given.values.root : '/';
+  const root = textOption(given, 'root') ?? '/';
   const write = given.values.write === true;
   if (given.positionals.length > 0)
     throw new Fault('usage', `enlist takes no argument '${given.positionals[0]}'`, 'see slipshutter enlist --help');

@@ -1,9 +1,10 @@
 import { Fault } from '../parts/fault.ts';
 import type { Given } from './command.ts';
 
-/** The value of an option that takes one; undefined where it wasn't given. */
+/** The value of an option that takes one; undefined where it wasn't given. Throws a `Fault` where it is empty. */
 export const textOption = ({ values }: Pick<Given, 'values'>, name: string): string | undefined => {
   const value = values[name];
+  if (value === '') throw new Fault('usage', `--${name} is empty`, 'give it a value, or leave it out');
   return typeof value === 'string' ? value : undefined;
 };
 

@@ -12,6 +12,7 @@ import { paperSheet } from '../workshop/reckon/paper.ts';
 import { type Sheet, sheetText } from '../workshop/reckon/sheet.ts';
 import { supplySheet } from '../workshop/reckon/supply.ts';
 import type { Command } from './command.ts';
+import { textOption } from './given.ts';
 import { nearest } from './nearest.ts';
 
 const sheets: Record<string, (figures: Figures) => Sheet> = {
@@ -122,7 +123,7 @@ slipshutter reckon supply --set profile.head.elementOhm=166 --json`,
     }
     if (rest.length > (name === 'boot' ? 1 : 0))
       throw usage(`'${rest.at(-1)}' is one argument too many`, 'see slipshutter reckon --help');
-    const { config, path } = loadConfig(findConfigPath(typeof values.config === 'string' ? values.config : undefined));
+    const { config, path } = loadConfig(findConfigPath(textOption({ values }, 'config')));
     const base: Figures = { config, profile: loadProfile(config.printer.profile, path), extras: {} };
     const settings = Array.isArray(values.set) ? values.set.map(String) : [];
     const [log] = rest;

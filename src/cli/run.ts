@@ -7,6 +7,7 @@ import { runDaemon } from '../linux/daemon.ts';
 import { letGoOfLines } from '../linux/let-go.ts';
 import { type BoardRig, type BoardRigOptions, createBoardRig } from '../linux/rig.ts';
 import type { Command, Given, Io } from './command.ts';
+import { textOption } from './given.ts';
 import { version } from './version.ts';
 
 /** The checker is loaded only where something has to be checked. */
@@ -19,10 +20,8 @@ const settings = async (path: string | null): Promise<Settled> => {
   return checked;
 };
 
-const text = (value: unknown): string | null => (typeof value === 'string' ? value : null);
-
 const run = async (createRig: (options: BoardRigOptions) => BoardRig, given: Given, io: Io): Promise<number> => {
-  const path = text(given.values.config) ?? (existsSync(boardConfigPath) ? boardConfigPath : null);
+  const path = textOption(given, 'config') ?? (existsSync(boardConfigPath) ? boardConfigPath : null);
   const { config, profile, configHash } = await settings(path);
   if (given.values['let-go']) {
     for (const why of letGoOfLines(config)) io.err(`slipshutter: ${why}\n`);
@@ -34,7 +33,7 @@ const run = async (createRig: (options: BoardRigOptions) => BoardRig, given: Giv
     configHash,
     version,
     configName: path ?? 'defaults',
-    recordFile: text(given.values.record),
+    recordFile: textOption(given, 'record') ?? null,
     createRig,
     openConsole: onDropped => createOutlet({ way: openWay(), onDropped }),
     signal: io.signal,

@@ -1,4 +1,4 @@
-import { readFileSync, renameSync, statSync, writeFileSync } from 'node:fs';
+import { readFileSync, renameSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { relative } from 'node:path';
 import { applyEdits, modify } from 'jsonc-parser';
 import { findConfigPath, loadConfig } from '../config/load.ts';
@@ -20,6 +20,7 @@ const writeFile = (path: string, content: string | Uint8Array) => {
     writeFileSync(making, content);
     renameSync(making, path);
   } catch (error) {
+    rmSync(making, { force: true });
     throw new Fault(
       'unwritable',
       `${path}: can’t be written (${(error as Error).message})`,
