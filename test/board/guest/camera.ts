@@ -48,6 +48,26 @@ const makeWebcam = (
     frameTimeoutMs: 2000,
   });
 
+/** A webcam for the contract, and what lets it go however the case ended. */
+const onBench = (webcam: Webcam) => {
+  let close = () => {};
+  return {
+    close: () => close(),
+    bench: {
+      webcam: {
+        open(heard: Parameters<Webcam['open']>[0]) {
+          close = webcam.open(heard);
+          return close;
+        },
+        watch: webcam.watch,
+      },
+      pass: (ms: number) => sleep(ms),
+      nowUs: processHost.monotonicUs,
+      graceUs: () => 60_000,
+    },
+  };
+};
+
 for (const format of ['YUYV', 'GREY'] as const)
   webcamContract(`V4L2, ${format}`, async () => {
     replugVivid();
@@ -59,20 +79,10 @@ for (const format of ['YUYV', 'GREY'] as const)
         await sleep(100);
       }
     }
-    const webcam = makeWebcam(format);
-    let close = () => {};
+    const { bench, close } = onBench(makeWebcam(format));
     return {
-      webcam: {
-        open(heard) {
-          close = webcam.open(heard);
-          return close;
-        },
-        watch: webcam.watch,
-      },
+      ...bench,
       framesPerSecond,
-      pass: ms => sleep(ms),
-      nowUs: processHost.monotonicUs,
-      graceUs: () => 60_000,
       unplug: unplugVivid,
       replug: replugVivid,
       spoil(spoilt) {
@@ -94,20 +104,10 @@ const usbWebcam = createUsbWebcam({
 webcamContract('V4L2, MJPEG', async () => {
   usbWebcam.plug();
   await usbWebcam.untilThere();
-  const webcam = makeWebcam('MJPEG', undefined, null, usbWebcamDevice);
-  let close = () => {};
+  const { bench, close } = onBench(makeWebcam('MJPEG', undefined, null, usbWebcamDevice));
   return {
-    webcam: {
-      open(heard) {
-        close = webcam.open(heard);
-        return close;
-      },
-      watch: webcam.watch,
-    },
+    ...bench,
     framesPerSecond: usbFramesPerSecond,
-    pass: ms => sleep(ms),
-    nowUs: processHost.monotonicUs,
-    graceUs: () => 60_000,
     unplug: usbWebcam.unplug,
     replug: usbWebcam.plug,
     spoil: usbWebcam.spoil,
